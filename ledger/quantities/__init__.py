@@ -1,0 +1,1 @@
+"""Mass and fineness, exact. Knows nothing of plants or books."""
