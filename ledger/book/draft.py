@@ -1,0 +1,276 @@
+"""A ticket being posted: everything it would change, kept apart from the book until it is whole and balanced.
+
+Posting modules read the book through the draft, so that a later line of a ticket sees what an earlier one did, and
+nothing reaches the book when a line is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from functools import cached_property
+from typing import NamedTuple
+
+from ledger.book.amounts import Amounts, Composition, negative
+from ledger.book.lots import Basis, Determination, Lot, LotKind, Standing, Valuation
+from ledger.book.shelf import Missed, Posting, Shelf
+from ledger.plant.setup import Setup
+
+
+class LineRow(NamedTuple):
+    """What one line said and did: the evidence that differences are explained from.
+
+    ``recorded`` is R, ``content`` what was weighed (W, O, C, A or M), ``given`` the other party's figure (V or B).
+    ``settles`` is 1 where the line emptied or counted the lot, whatever was recorded before.
+    """
+
+    ticket: int
+    number: int
+    side: str
+    area: str
+    lot: int
+    instant: int
+    determination: int | None
+    scale: str | None
+    weighed_ng: int | None
+    settles: int
+    recorded: Sequence[int] | None
+    content: Sequence[int]
+    given: Sequence[int] | None
+
+
+class SheetRow(NamedTuple):
+    """One count sheet."""
+
+    ticket: int
+    area: str
+    count_id: str
+    sheet: str | None
+    team: str
+    ended: int
+    spot: int
+    take_on: int
+
+
+@dataclass(slots=True)
+class Numbering:
+    """The next free ids of the book's tables; a draft takes from a copy, so that a refused ticket uses none."""
+
+    lot: int = 1
+    determination: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Occasion:
+    """When and under which set-up a ticket counts."""
+
+    seq: int
+    number: str
+    instant: int
+    period: str
+    day: date
+    setup: Setup
+    corrects: int | None = None
+
+
+class Draft:
+    """One ticket's effects. ``metals`` is the book's order, "gross" first."""
+
+    def __init__(self, occasion: Occasion, metals: tuple[str, ...], shelf: Shelf, numbering: Numbering) -> None:
+        self.occasion = occasion
+        self.setup = occasion.setup
+        self.metals = metals
+        self.size = len(metals)
+        self.shelf = shelf
+        self.numbering = Numbering(numbering.lot, numbering.determination)
+        self.postings: list[Posting] = []
+        self.lines: list[LineRow] = []
+        self.lots: dict[str, Lot] = {}
+        self.new_lots: list[Lot] = []
+        self.determinations: list[Determination] = []
+        self.derivations: list[tuple[int, int, Fraction]] = []
+        self.valuations: list[tuple[int, Valuation]] = []
+        self.parents: dict[tuple[int, int], None] = {}
+        self.flags: list[tuple[int, str, str]] = []
+        self.sheet: SheetRow | None = None
+        self.opened: str | None = None
+        self.void_numbers: list[str] = []
+        self.missed: list[Missed] = []
+        self.found: list[Missed] = []
+        self._amounts: dict[tuple[str, int], Amounts] = {}
+
+    # Reading the book as this ticket sees it.
+
+    def lot(self, number: str) -> Lot | None:
+        """Return the lot of that number as it stands after the lines so far."""
+        return self.lots.get(number) or self.shelf.lot(number)
+
+    def amounts(self, area: str, lot: int) -> Amounts:
+        """Return what is recorded of the lot in the area after the lines so far; never change it in place."""
+        key = (area, lot)
+        if key not in self._amounts:
+            self._amounts[key] = self._before(area, lot)
+        return self._amounts[key]
+
+    def _before(self, area: str, lot: int) -> Amounts:
+        if self.occasion.corrects is not None:
+            return self.shelf.amounts_at(area, lot, self.occasion.instant, self.metals)
+        standing = self.shelf.standing(area, lot)
+        return list(standing.amounts) if standing else [0] * self.size
+
+    def places(self, lot: int) -> list[Standing]:
+        """Return where the lot stands; for a correction, where it stood at the correction's date."""
+        o = self.occasion
+        if o.corrects is not None:
+            return self.shelf.places_at(lot, o.instant, self.metals)
+        return self.shelf.places(lot)
+
+    def missed_places(self, lot: int) -> list[Missed]:
+        """Return where the lot is missed and not yet found by an earlier line."""
+        return [m for m in self.shelf.missed(lot) if m not in self.found]
+
+    def touched(self) -> list[tuple[str, int]]:
+        """Return the (area, lot) pairs this ticket speaks of, in order."""
+        return list(dict.fromkeys((line.area, line.lot) for line in self.lines))
+
+    @property
+    def day(self) -> date:
+        """The plant day the ticket counts on."""
+        return self.occasion.day
+
+    def period_of(self, ticket: int) -> str:
+        """Return the period of an earlier ticket, by its place in the book."""
+        return self.shelf.period_of(ticket)
+
+    # Writing.
+
+    def post(
+        self, class_: str, amounts: Sequence[int], *, line: int = 0, area: str | None = None, lot: int | None = None,
+        party: str | None = None, terms: str | None = None, cause: str | None = None, origin: str | None = None,
+        prior: bool = False, instant: int | None = None, period: str | None = None,
+    ) -> None:  # fmt: skip
+        """Post amounts to one account; members that are zero make no posting.
+
+        A correction's posting to a lot that a later ticket has emptied or counted is taken back there, into the
+        area's difference, at that later ticket's date: the lot keeps the stock this left.
+        """
+        o = self.occasion
+        rest = (
+            o.instant if instant is None else instant, period or o.period, class_, area, lot,
+            party, terms, cause, origin, int(prior),
+        )  # fmt: skip
+        for metal, ng in zip(self.metals, amounts, strict=True):
+            if ng:
+                self.postings.append(Posting(o.seq, line, *rest, metal, ng))
+        if class_ == "place" and area is not None and lot is not None:
+            before = self.amounts(area, lot)
+            self._amounts[area, lot] = [b + x for b, x in zip(before, amounts, strict=True)]
+            if o.corrects is not None and instant is None and any(amounts):
+                self.keep_later_stock(area, lot, amounts, line, o.instant, o.seq)
+
+    def keep_later_stock(
+        self, area: str, lot: int, amounts: Sequence[int], line: int, instant: int, seq: int, prior: bool = False
+    ) -> None:
+        """Take amounts back from a lot that a ticket later than (instant, seq) has emptied or counted, if one has."""
+        later = self.shelf.settled_after(area, lot, instant, seq)
+        if later is None:
+            return
+        when = {"instant": later.instant, "period": later.period, "prior": prior, "line": line}
+        self.post("place", negative(amounts), area=area, lot=lot, **when)  # type: ignore[arg-type]
+        self.post("difference", amounts, area=area, origin=later.origin, **when)  # type: ignore[arg-type]
+
+    def write_line(
+        self, number: int, side: str, area: str, lot: Lot, content: Sequence[int], *, scale: str | None = None,
+        weighed_ng: int | None = None, settles: bool = False, recorded: Sequence[int] | None = None,
+        given: Sequence[int] | None = None,
+    ) -> None:  # fmt: skip
+        """Keep what a line said; ``number`` counts the ticket's lines from 1."""
+        determination = lot.valuation.determination
+        self.lines.append(LineRow(
+            self.occasion.seq, number, side, area, lot.id, self.occasion.instant,
+            determination.id if determination else None, scale, weighed_ng, int(settles), recorded, content, given,
+        ))  # fmt: skip
+
+    def determine(
+        self, basis: Basis, composition: Composition, *, method: str | None = None, sd: Fraction | None = None,
+        sources: Sequence[tuple[Determination, Fraction]] = (),
+    ) -> Determination:  # fmt: skip
+        """Make a determination; ``sources`` are those it was calculated from, with ∂(its fineness)/∂(theirs)."""
+        made = Determination(self.numbering.determination, self.occasion.seq, basis, composition, method, sd)
+        self.numbering.determination += 1
+        self.determinations.append(made)
+        weights: dict[int, Fraction] = {}
+        for source, weight in sources:
+            weights[source.id] = weights.get(source.id, Fraction(0)) + weight
+        self.derivations.extend((made.id, source, weight) for source, weight in weights.items() if weight)
+        return made
+
+    def value(self, lot: Lot, valuation: Valuation) -> Lot:
+        """Give a lot a new valuation from this ticket on; returns the lot as it now is."""
+        valued = Lot(
+            lot.id, lot.number, lot.kind, lot.made_by, lot.form, lot.class_, lot.alloy, lot.clad, lot.owner,
+            lot.serial, lot.layer, valuation,
+        )  # fmt: skip
+        self.lots[lot.number] = valued
+        self.valuations.append((lot.id, valuation))
+        return valued
+
+    def new_lot(
+        self, number: str, valuation: Valuation, *, kind: LotKind = "lot", form: str | None = None,
+        class_: str | None = None, alloy: str | None = None, clad: str | None = None, owner: str | None = None,
+        serial: str | None = None, layer: Composition | None = None,
+    ) -> Lot:  # fmt: skip
+        """Make a lot. A number that a reversal unmade is made again and keeps its id."""
+        unmade = self.lot(number)
+        if unmade is not None:
+            return self.value(unmade, valuation)
+        lot = Lot(
+            self.numbering.lot, number, kind, self.occasion.seq, form, class_, alloy, clad, owner, serial, layer,
+            valuation,
+        )  # fmt: skip
+        self.numbering.lot += 1
+        self.lots[number] = lot
+        self.new_lots.append(lot)
+        self.valuations.append((lot.id, valuation))
+        return lot
+
+    def descend(self, lot: Lot, parents: Sequence[Lot]) -> None:
+        """Record that a lot was made from others (or took them in)."""
+        for parent in parents:
+            if parent.id != lot.id:
+                self.parents[lot.id, parent.id] = None
+
+    def flag(self, flag: str, words: str, line: int = 0) -> None:
+        """Mark the ticket irregular: recorded all the same, since the weighing did happen."""
+        self.flags.append((line, flag, words))
+
+    # What the book takes over.
+
+    def imbalance(self) -> dict[tuple[str, str], int]:
+        """Return what the postings do not sum to zero in, by period and metal; empty for every sound ticket."""
+        sums: dict[tuple[str, str], int] = {}
+        for posting in self.postings:
+            key = (posting.period, posting.metal)
+            sums[key] = sums.get(key, 0) + posting.ng
+        return {key: ng for key, ng in sums.items() if ng}
+
+    @cached_property
+    def standings(self) -> list[Standing]:
+        """The stock of every (area, lot) that this ticket posted to or spoke of; asked for once all is posted."""
+        change: dict[tuple[str, int], Amounts] = {pair: [0] * self.size for pair in self.touched()}
+        at = {metal: i for i, metal in enumerate(self.metals)}
+        for posting in self.postings:
+            if posting.class_ == "place" and posting.area is not None and posting.lot is not None:
+                change.setdefault((posting.area, posting.lot), [0] * self.size)[at[posting.metal]] += posting.ng
+        return [self._after(area, lot, amounts) for (area, lot), amounts in change.items()]
+
+    def _after(self, area: str, lot: int, change: Amounts) -> Standing:
+        o, before = self.occasion, self.shelf.standing(area, lot)
+        if before is None:
+            return Standing(area, lot, change, o.instant, o.number)
+        after = [b + x for b, x in zip(before.amounts, change, strict=True)]
+        if before.last_instant > o.instant:
+            return Standing(area, lot, after, before.last_instant, before.last_ticket)
+        return Standing(area, lot, after, o.instant, o.number)

@@ -1,0 +1,124 @@
+"""What a work ticket may lose in the ordinary course: E, from the rates stated for its operation and material.
+
+A metal without a stated rate takes it from composition: what the lost mass carries, by the operation's composition.
+`carries` and `combines` lose all metals alike, `combines` loses its fume beside; `surface` loses the layer;
+`content` says nothing of gross. Where nothing can be derived the ticket is *unrated* in that metal (None).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import NamedTuple
+
+from ledger.book.amounts import Composition
+from ledger.plant.process import Operation, Rates
+from ledger.plant.setup import Setup
+
+
+class Worked(NamedTuple):
+    """One input of a work ticket: W, what the lot is made of, and what wears off it (its layer, or itself)."""
+
+    weighed: Sequence[int]
+    alloy: str | None
+    class_: str | None
+    surface: Composition
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """Expected loss, and its standard deviations, in nanograms by metal (gross first); None where unrated.
+
+    ``spread`` is ticket to ticket, ``drift`` month to month and shared by an operation's tickets of the month.
+    """
+
+    loss: tuple[Fraction | None, ...]
+    spread: tuple[Fraction, ...]
+    drift: tuple[Fraction, ...]
+    recoverable: tuple[Fraction, ...]
+
+
+class _Figures(NamedTuple):
+    loss: Fraction | None
+    spread: Fraction
+    drift: Fraction
+
+
+_NOTHING = _Figures(Fraction(0), Fraction(0), Fraction(0))
+_UNRATED = _Figures(None, Fraction(0), Fraction(0))
+
+
+def expected_loss(setup: Setup, operation: Operation, inputs: Sequence[Worked], metals: tuple[str, ...]) -> Expected:
+    """Return E of one work ticket, exactly: ``each`` + Σ share × input content, with its spread and drift."""
+    rates = [setup.rates_for(operation.code, worked.alloy, worked.class_) for worked in inputs]
+    whole = _whole(inputs, len(metals))
+    figures, recoverable = [], []
+    for i in range(len(metals)):
+        shares = [_share(operation, r, worked, i, metals) for r, worked in zip(rates, inputs, strict=True)]
+        fixed = _fixed(operation, rates[0], whole, i, metals)
+        losses = [share.loss for share in shares]
+        rated = None not in losses and fixed is not None
+        loss = sum((x or 0 for x in losses), fixed or Fraction(0)) if rated else None
+        figures.append(_Figures(loss, sum(s.spread for s in shares), sum(s.drift for s in shares)))  # type: ignore[arg-type]
+        dusty = sum(((x or 0) * r.recoverable for x, r in zip(losses, rates, strict=True)), Fraction(0))
+        recoverable.append(dusty + (fixed or 0) * rates[0].recoverable if rated else Fraction(0))
+    return Expected(
+        tuple(f.loss for f in figures), tuple(f.spread for f in figures), tuple(f.drift for f in figures),
+        tuple(recoverable),
+    )  # fmt: skip
+
+
+def _whole(inputs: Sequence[Worked], size: int) -> Worked:
+    """Return the inputs as one, their surfaces weighted by mass."""
+    weighed = [sum(worked.weighed[i] for worked in inputs) for i in range(size)]
+    mass = weighed[0] or 1
+    surface = tuple(sum((Fraction(w.weighed[0], mass) * w.surface[i] for w in inputs), Fraction(0)) for i in range(size))
+    return Worked(weighed, None, None, surface)
+
+
+def _share(operation: Operation, rates: Rates, worked: Worked, i: int, metals: tuple[str, ...]) -> _Figures:
+    """Return the share part of one input in metal ``i``, as stated or derived from the metal that is."""
+    base = _base(rates.loss, i, metals)
+    if base is None:
+        return _NOTHING if rates.each else _UNRATED
+    amount = _goes_with(operation, worked, i, base)
+    if amount is None:
+        return _UNRATED
+    metal = metals[base]
+    loss = rates.loss[metal] * amount
+    if base and i == 0 and operation.composition == "combines":
+        loss += rates.fume * (worked.weighed[0] - loss)
+    return _Figures(loss, rates.spread[metal] * amount, rates.drift[metal] * amount)
+
+
+def _goes_with(operation: Operation, worked: Worked, i: int, base: int) -> Fraction | None:
+    """Return what a share stated for metal ``base`` is a share of, in metal ``i``; None where nothing follows."""
+    if i == base:
+        return Fraction(worked.weighed[i])
+    if operation.composition == "content" and 0 in (i, base):
+        return None  # its lost mass carries nothing: gross and fine say nothing of one another
+    if operation.composition == "surface":
+        return worked.weighed[base] * worked.surface[i] / worked.surface[base] if worked.surface[base] else None
+    return Fraction(worked.weighed[i])
+
+
+def _fixed(operation: Operation, rates: Rates, whole: Worked, i: int, metals: tuple[str, ...]) -> Fraction | None:
+    """Return the fixed part of a ticket in metal ``i``: as stated, else what goes with the metal that is."""
+    base = _base(rates.each, i, metals)
+    if base is None:
+        return Fraction(0)
+    each = Fraction(rates.each[metals[base]])
+    if i == base or not each:
+        return each
+    if operation.composition == "content" and 0 in (i, base):
+        return None
+    amounts = whole.surface if operation.composition == "surface" else whole.weighed
+    return each * Fraction(amounts[i]) / Fraction(amounts[base]) if amounts[base] else None
+
+
+def _base(stated: Mapping[str, object], i: int, metals: tuple[str, ...]) -> int | None:
+    """Return the metal to go by: the one asked for where it is stated, else the first that is, fine before gross."""
+    if metals[i] in stated:
+        return i
+    return next((k for k in (*range(1, len(metals)), 0) if metals[k] in stated), None)

@@ -1,0 +1,93 @@
+"""Opening a new book, and recording changes of its set-up."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+from ledger.book.canonical import canonical_json, digest
+from ledger.book.entering import Stamp, stamp_now
+from ledger.book.schema import create
+from ledger.book.setups import FROM_THE_FIRST, Setups
+from ledger.book.store import writing
+from ledger.book.writing import Writer
+from ledger.plant.changes import Difference, apply_change, change_head
+from ledger.plant.setup import Setup
+from ledger.refusals import SetupRefused, WrongUsage
+
+
+def new_book(path: Path, setup: Setup, user: str) -> None:
+    """Make a book with its first set-up; raises WrongUsage when the file is there already. Whole, or not at all."""
+    with making(path) as connection:
+        record_first_setup(connection, setup.to_document(), stamp_now(user))
+
+
+class making:  # noqa: N801 (read as a statement: with making(path) as connection)
+    """Make a book file beside its name and put it in place when the block ends well; never over an existing one."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.draft = path.with_name(f".{path.name}.{os.getpid()}.new")
+
+    def __enter__(self) -> sqlite3.Connection:
+        if self.path.suffix != ".lemel":
+            raise WrongUsage(f"{self.path} is not a name for a book", "let it end in .lemel")
+        if self.path.exists():
+            raise WrongUsage(f"{self.path} is there already", "give another name; a book is never written over")
+        try:
+            self.connection = sqlite3.connect(self.draft, isolation_level=None)
+            self.connection.execute("PRAGMA journal_mode = WAL")
+            self.connection.execute("BEGIN IMMEDIATE")
+            create(self.connection)
+        except sqlite3.Error as error:
+            raise WrongUsage(f"{self.path} cannot be made: {error}", "check folder and permissions") from error
+        return self.connection
+
+    def __exit__(self, failed: object, *_: object) -> None:
+        try:
+            if failed is None:
+                self.connection.execute("COMMIT")
+                self.connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            self.connection.close()
+            if failed is None:
+                os.link(self.draft, self.path)  # fails, unlike a rename, when somebody was faster
+        except FileExistsError:
+            raise WrongUsage(f"{self.path} is there already", "give another name") from None
+        finally:
+            for beside in ("", "-wal", "-shm", "-journal"):
+                self.draft.with_name(self.draft.name + beside).unlink(missing_ok=True)
+
+
+def record_first_setup(connection: sqlite3.Connection, document: dict[str, Any], stamp: Stamp) -> None:
+    """Record the set-up a book is opened with."""
+    setup = Setup.from_document(document)
+    metals = ("gross", *setup.plant.metals)
+    connection.executemany("INSERT INTO metal VALUES (?, ?)", enumerate(metals))
+    writer = Writer(connection, metals)
+    body = canonical_json(document)
+    seq = writer.add_record("setup", body.decode(), digest(body), stamp.at, stamp.by)
+    writer.add_setup(seq, FROM_THE_FIRST, body.decode())
+    writer.flush()
+
+
+def change_setup(path: Path, change: dict[str, Any], user: str) -> list[Difference]:
+    """Record a dated change of the set-up and return what differs; raises SetupRefused with every fault."""
+    with writing(path) as connection:
+        return record_change(connection, change, stamp_now(user))
+
+
+def record_change(connection: sqlite3.Connection, change: dict[str, Any], stamp: Stamp) -> list[Difference]:
+    """Record a change inside the caller's transaction. It holds for tickets entered from now on, from its date."""
+    setups = Setups.read(connection)
+    since = change_head(setups.latest, change).instant
+    if since < setups.versions[-1].since:
+        raise SetupRefused("a change with a later date is recorded already", "give this one a later date", field="from")
+    changed, differences = apply_change(setups.latest, change)
+    body, document = canonical_json(change), canonical_json(changed.to_document())
+    writer = Writer(connection, ("gross", *changed.plant.metals))
+    seq = writer.add_record("setup", body.decode(), digest(body), stamp.at, stamp.by)
+    writer.add_setup(seq, since, document.decode())
+    writer.flush()
+    return differences

@@ -1,0 +1,62 @@
+"""A reversal: the exact opposite of one earlier ticket, at that ticket's date.
+
+What a later ticket emptied or counted keeps the stock this left: the opposite is taken back there, into the area's
+difference, at the later ticket's date. The reversed ticket's own emptying is undone with it.
+"""
+
+from __future__ import annotations
+
+from ledger.book.amounts import Amounts
+from ledger.book.draft import Draft
+from ledger.book.lots import Valuation
+from ledger.book.shelf import Recorded, Shelf
+from ledger.book.tickets import Reverse
+from ledger.refusals import Impossible
+
+
+def reversible(ticket: Reverse, shelf: Shelf) -> Recorded:
+    """Return the ticket to reverse; raises Impossible when it cannot be."""
+    of = shelf.recorded(ticket.of)
+    if of is None:
+        raise Impossible(f"no ticket {ticket.of} is recorded", "correct the number", field="of")
+    if of.kind == "reverse":
+        raise Impossible(f"{ticket.of} is itself a reversal", "enter the first ticket anew, with corrects", field="of")
+    if of.reversed_by is not None:
+        raise Impossible(f"{ticket.of} was reversed before, by {of.reversed_by}", "leave this one out", field="of")
+    if of.kind == "void":
+        raise Impossible(f"{ticket.of} declares spoiled numbers; they stay spoiled", "leave this one out", field="of")
+    return of
+
+
+def post_reverse(ticket: Reverse, draft: Draft, of: Recorded) -> None:
+    """Post the opposite of every posting of the ticket, and give its lots back what stood of them before."""
+    change: dict[tuple[str, int], Amounts] = {}
+    for posting in draft.shelf.postings(of.seq):
+        amounts = [-posting.ng if metal == posting.metal else 0 for metal in draft.metals]
+        draft.post(
+            posting.class_, amounts, line=posting.line, area=posting.area, lot=posting.lot, party=posting.party,
+            terms=posting.terms, cause=posting.cause, origin=posting.origin, instant=posting.instant,
+            period=posting.period, prior=bool(posting.prior),
+        )  # fmt: skip
+        if posting.class_ == "place" and posting.area is not None and posting.lot is not None:
+            sums = change.setdefault((posting.area, posting.lot), [0] * draft.size)
+            sums[draft.metals.index(posting.metal)] -= posting.ng
+    for number, ((area, lot), amounts) in enumerate(change.items(), 1):
+        if any(amounts):
+            draft.keep_later_stock(area, lot, amounts, number, of.instant, of.seq)
+        draft.write_line(number, "reversed", area, draft.shelf.lot_by_id(lot), amounts)
+    _revert_valuations(draft, of)
+    _revert_missing(draft, of)
+
+
+def _revert_valuations(draft: Draft, of: Recorded) -> None:
+    for lot_id in draft.shelf.lots_valued_by(of.seq):
+        if draft.shelf.last_valued_by(lot_id) == of.seq:
+            before = draft.shelf.valuation_before(lot_id, of.seq)
+            draft.value(draft.shelf.lot_by_id(lot_id), before or Valuation(None))
+
+
+def _revert_missing(draft: Draft, of: Recorded) -> None:
+    """Lots the ticket did not find are missed no more; lots it found again are missed again."""
+    draft.found.extend(draft.shelf.missed_by(of.seq))
+    draft.missed.extend(draft.shelf.found_by(of.seq))

@@ -1,0 +1,225 @@
+"""The file: its tables, what may never change in them, and the way from an earlier version.
+
+Two sorts of tables. *Record* tables hold what was said and what follows from it; the database itself refuses to
+update, delete or overwrite a row. *Sum* tables (`standing`, `missed`, `period_sum`, `area_clock`) only save adding
+up; `verify` derives them again.
+
+Masses are whole nanograms. JSON arrays in `line` are amounts in the order of `metal.position`, gross first.
+Instants are microseconds since 1970-01-01 UTC; texts of time are plant time as read.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final
+
+APPLICATION_ID: Final = 0x4C454D4C  # "LEML"
+SCHEMA_VERSION: Final = 1
+
+_RECORD_TABLES: Final[dict[str, str]] = {
+    "metal": """
+        position INTEGER PRIMARY KEY CHECK (position >= 0),
+        metal TEXT NOT NULL UNIQUE""",
+    "record": """
+        seq INTEGER PRIMARY KEY CHECK (seq > 0),
+        kind TEXT NOT NULL CHECK (kind IN ('setup', 'ticket', 'close')),
+        body TEXT NOT NULL,
+        hash BLOB NOT NULL CHECK (length(hash) = 32),
+        recorded_at TEXT NOT NULL,
+        recorded_by TEXT NOT NULL,
+        chain BLOB NOT NULL CHECK (length(chain) = 32)""",
+    "setup_version": """
+        seq INTEGER PRIMARY KEY REFERENCES record (seq),
+        since INTEGER NOT NULL,
+        document TEXT NOT NULL""",
+    "ticket": """
+        seq INTEGER PRIMARY KEY REFERENCES record (seq),
+        number TEXT NOT NULL UNIQUE,
+        kind TEXT NOT NULL,
+        instant INTEGER NOT NULL,
+        period TEXT NOT NULL,
+        operation TEXT,
+        reverses INTEGER UNIQUE REFERENCES ticket (seq),
+        corrects INTEGER UNIQUE REFERENCES ticket (seq)""",
+    "void_number": """
+        number TEXT PRIMARY KEY,
+        ticket INTEGER NOT NULL REFERENCES ticket (seq)""",
+    "lot": """
+        id INTEGER PRIMARY KEY CHECK (id > 0),
+        number TEXT NOT NULL UNIQUE,
+        kind TEXT NOT NULL CHECK (kind IN ('lot', 'bin', 'job')),
+        made_by INTEGER NOT NULL REFERENCES ticket (seq),
+        form TEXT, class TEXT, alloy TEXT, clad TEXT, owner TEXT, serial TEXT, layer TEXT""",
+    "determination": """
+        id INTEGER PRIMARY KEY CHECK (id > 0),
+        ticket INTEGER NOT NULL REFERENCES ticket (seq),
+        basis TEXT NOT NULL CHECK (basis IN ('measured', 'calculated', 'nominal', 'estimated')),
+        method TEXT,
+        sd TEXT,
+        composition TEXT NOT NULL""",
+    "derivation": """
+        id INTEGER PRIMARY KEY CHECK (id > 0),
+        determination INTEGER NOT NULL REFERENCES determination (id),
+        source INTEGER NOT NULL REFERENCES determination (id),
+        weight TEXT NOT NULL""",
+    "valuation": """
+        id INTEGER PRIMARY KEY CHECK (id > 0),
+        ticket INTEGER NOT NULL REFERENCES ticket (seq),
+        lot INTEGER NOT NULL REFERENCES lot (id),
+        determination INTEGER REFERENCES determination (id),
+        origin TEXT,
+        awaiting TEXT""",
+    "parent": """
+        id INTEGER PRIMARY KEY CHECK (id > 0),
+        ticket INTEGER NOT NULL REFERENCES ticket (seq),
+        lot INTEGER NOT NULL REFERENCES lot (id),
+        parent INTEGER NOT NULL REFERENCES lot (id)""",
+    "line": """
+        id INTEGER PRIMARY KEY CHECK (id > 0),
+        ticket INTEGER NOT NULL REFERENCES ticket (seq),
+        number INTEGER NOT NULL,
+        side TEXT NOT NULL,
+        area TEXT NOT NULL,
+        lot INTEGER NOT NULL REFERENCES lot (id),
+        instant INTEGER NOT NULL,
+        determination INTEGER REFERENCES determination (id),
+        scale TEXT,
+        weighed_ng INTEGER,
+        settles INTEGER NOT NULL CHECK (settles IN (0, 1)),
+        recorded TEXT,
+        content TEXT NOT NULL,
+        given TEXT""",
+    "count_sheet": """
+        ticket INTEGER PRIMARY KEY REFERENCES ticket (seq),
+        area TEXT NOT NULL,
+        count TEXT NOT NULL,
+        sheet TEXT,
+        team TEXT NOT NULL,
+        ended INTEGER NOT NULL CHECK (ended IN (0, 1)),
+        spot INTEGER NOT NULL CHECK (spot IN (0, 1)),
+        take_on INTEGER NOT NULL CHECK (take_on IN (0, 1))""",
+    "opened": """
+        ticket INTEGER PRIMARY KEY REFERENCES ticket (seq),
+        area TEXT NOT NULL""",
+    "posting": """
+        id INTEGER PRIMARY KEY CHECK (id > 0),
+        ticket INTEGER NOT NULL REFERENCES ticket (seq),
+        line INTEGER NOT NULL,
+        instant INTEGER NOT NULL,
+        period TEXT NOT NULL,
+        class TEXT NOT NULL CHECK (class IN ('place', 'transit', 'dust', 'difference', 'loss', 'party', 'own',
+                                             'give-away', 'retained')),
+        area TEXT,
+        lot INTEGER REFERENCES lot (id),
+        party TEXT,
+        terms TEXT,
+        cause TEXT,
+        origin TEXT,
+        prior INTEGER NOT NULL CHECK (prior IN (0, 1)),
+        metal TEXT NOT NULL,
+        ng INTEGER NOT NULL CHECK (ng <> 0)""",
+    "flag": """
+        id INTEGER PRIMARY KEY CHECK (id > 0),
+        ticket INTEGER NOT NULL REFERENCES ticket (seq),
+        line INTEGER NOT NULL,
+        flag TEXT NOT NULL,
+        words TEXT NOT NULL""",
+}
+
+_SUM_TABLES: Final[dict[str, str]] = {
+    "standing": """
+        area TEXT NOT NULL,
+        lot INTEGER NOT NULL REFERENCES lot (id),
+        amounts TEXT NOT NULL,
+        on_hand INTEGER NOT NULL,
+        last_instant INTEGER NOT NULL,
+        last_ticket TEXT NOT NULL,
+        PRIMARY KEY (area, lot)""",
+    "missed": """
+        area TEXT NOT NULL,
+        lot INTEGER NOT NULL REFERENCES lot (id),
+        amounts TEXT NOT NULL,
+        ticket INTEGER NOT NULL REFERENCES ticket (seq),
+        PRIMARY KEY (area, lot)""",
+    "period_sum": """
+        period TEXT NOT NULL,
+        class TEXT NOT NULL,
+        area TEXT NOT NULL,
+        party TEXT NOT NULL,
+        terms TEXT NOT NULL,
+        cause TEXT NOT NULL,
+        origin TEXT NOT NULL,
+        prior INTEGER NOT NULL,
+        metal TEXT NOT NULL,
+        ng INTEGER NOT NULL,
+        PRIMARY KEY (period, class, area, party, terms, cause, origin, prior, metal)""",
+    "area_clock": """
+        area TEXT PRIMARY KEY,
+        instant INTEGER NOT NULL,
+        ticket TEXT NOT NULL""",
+}
+
+_INDEXES: Final[tuple[str, ...]] = (
+    "CREATE INDEX standing_on_hand ON standing (area) WHERE on_hand = 1",
+    "CREATE INDEX standing_of_lot ON standing (lot)",
+    "CREATE INDEX missed_lot ON missed (lot)",
+    "CREATE INDEX ticket_period ON ticket (period)",
+    "CREATE INDEX posting_ticket ON posting (ticket)",
+    "CREATE INDEX posting_period ON posting (period)",
+    "CREATE INDEX line_ticket ON line (ticket)",
+    "CREATE INDEX line_lot ON line (lot)",
+    "CREATE INDEX line_determination ON line (determination)",
+    "CREATE INDEX valuation_lot ON valuation (lot)",
+    "CREATE INDEX valuation_determination ON valuation (determination)",
+    "CREATE INDEX derivation_source ON derivation (source)",
+    "CREATE INDEX parent_lot ON parent (lot)",
+    "CREATE INDEX parent_parent ON parent (parent)",
+    "CREATE INDEX flag_ticket ON flag (ticket)",
+    "CREATE INDEX count_area ON count_sheet (area)",
+    "CREATE INDEX opened_area ON opened (area)",
+)
+
+#: The columns that identify a row, where they are not the table's first column alone.
+_UNIQUE: Final = {
+    "metal": ("position", "metal"),
+    "ticket": ("seq", "number", "reverses", "corrects"),
+    "lot": ("id", "number"),
+}
+
+RECORD_TABLES: Final = tuple(_RECORD_TABLES)
+SUM_TABLES: Final = tuple(_SUM_TABLES)
+
+_NO_ROWID: Final = frozenset(_SUM_TABLES)
+
+
+def statements() -> list[str]:
+    """Return every statement that makes an empty book, in order."""
+    tables = [_create(name, body) for name, body in (_RECORD_TABLES | _SUM_TABLES).items()]
+    guards = [guard for name in _RECORD_TABLES for guard in _guards(name)]
+    return [*tables, *_INDEXES, *guards]
+
+
+def _create(name: str, body: str) -> str:
+    options = "STRICT, WITHOUT ROWID" if name in _NO_ROWID else "STRICT"
+    return f"CREATE TABLE {name} ({body}) {options}"
+
+
+def _guards(table: str) -> list[str]:
+    """Return the triggers that refuse change; the third because INSERT OR REPLACE slips past the first two."""
+    first_column = _RECORD_TABLES[table].split()[0]
+    keys = _UNIQUE.get(table, (first_column,))
+    over = " OR ".join(f"EXISTS (SELECT 1 FROM {table} WHERE {key} = NEW.{key})" for key in keys)
+    refuse = f"SELECT RAISE(ABORT, '{table} is append-only')"
+    return [
+        f"CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table} BEGIN {refuse}; END",
+        f"CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table} BEGIN {refuse}; END",
+        f"CREATE TRIGGER {table}_no_overwrite BEFORE INSERT ON {table} WHEN {over} BEGIN {refuse}; END",
+    ]
+
+
+def create(connection: sqlite3.Connection) -> None:
+    """Make the tables of an empty book inside the caller's transaction."""
+    for statement in statements():
+        connection.execute(statement)
+    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")

@@ -1,0 +1,171 @@
+"""Writing: what recorded tickets add to the file, gathered and written many rows at a time."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Sequence
+from hashlib import sha256
+from typing import Final
+
+from ledger.book.draft import Draft, Numbering
+from ledger.book.lots import Standing
+from ledger.book.shelf import Posting, Shelf, composition_json, origin_json
+
+#: Columns of the record tables, in the order rows are gathered.
+_COLUMNS: Final = {
+    "record": 7, "setup_version": 3, "ticket": 8, "void_number": 2, "lot": 11, "determination": 6, "derivation": 4,
+    "valuation": 6, "parent": 4, "line": 14, "count_sheet": 8, "opened": 2, "posting": 15, "flag": 5,
+}  # fmt: skip
+
+#: Rows gathered before they are written.
+_ENOUGH: Final = 20_000
+
+
+def chained(chain: bytes, seq: int, kind: str, hash_: bytes, recorded_at: str, recorded_by: str) -> bytes:
+    """Return the running hash after a record: SHA-256 over the one before, and this record's place, hash and time."""
+    said = json.dumps([seq, kind, hash_.hex(), recorded_at, recorded_by], ensure_ascii=False, separators=(",", ":"))
+    return sha256(chain + said.encode()).digest()
+
+
+class Writer:
+    """Appends to one open book, inside the caller's transaction. `flush` writes what is gathered."""
+
+    def __init__(self, connection: sqlite3.Connection, metals: tuple[str, ...]) -> None:
+        self.connection = connection
+        self.metals = metals
+        self.shelf = Shelf(connection, self.flush)
+        self.numbering = Numbering(self._next("lot", "id"), self._next("determination", "id"))
+        self._rows: dict[str, list[Sequence[object]]] = {table: [] for table in _COLUMNS}
+        self._ids = {t: self._next(t, "id") for t in ("derivation", "valuation", "parent", "line", "posting", "flag")}
+        self._sums: dict[tuple[object, ...], int] = {}
+        self._standings: dict[tuple[str, int], Standing] = {}
+        self._clocks: dict[str, tuple[int, str]] = {}
+        self._missed: dict[tuple[str, int], tuple[object, ...] | None] = {}
+        self._pending = 0
+        last = connection.execute("SELECT seq, chain FROM record ORDER BY seq DESC LIMIT 1").fetchone()
+        self.seq: int = last[0] if last else 0
+        self.chain: bytes = last[1] if last else b""
+
+    def _next(self, table: str, key: str) -> int:
+        return int(self.connection.execute(f"SELECT coalesce(max({key}), 0) + 1 FROM {table}").fetchone()[0])
+
+    def _id(self, table: str) -> int:
+        self._ids[table] += 1
+        return self._ids[table] - 1
+
+    def _add(self, table: str, row: Sequence[object]) -> None:
+        self._rows[table].append(row)
+        self._pending += 1
+
+    def add_record(self, kind: str, body: str, hash_: bytes, recorded_at: str, recorded_by: str) -> int:
+        """Append a record to the chain and return its place; the caller adds what follows from it."""
+        self.seq += 1
+        self.chain = chained(self.chain, self.seq, kind, hash_, recorded_at, recorded_by)
+        self._add("record", (self.seq, kind, body, hash_, recorded_at, recorded_by, self.chain))
+        return self.seq
+
+    def add_setup(self, seq: int, since: int, document: str) -> None:
+        """Append the set-up that holds from an instant on."""
+        self._add("setup_version", (seq, since, document))
+
+    def add_ticket(self, draft: Draft, kind: str, operation: str | None, reverses: int | None) -> None:
+        """Append a ticket's effects and take them over into the shelf. Its record was added just before."""
+        o = draft.occasion
+        self._add("ticket", (o.seq, o.number, kind, o.instant, o.period, operation, reverses, o.corrects))
+        self._add_lots(draft)
+        for line in draft.lines:
+            self._add("line", (self._id("line"), *line[:10], _array(line.recorded), _array(line.content),
+                               _array(line.given)))  # fmt: skip
+        for posting in draft.postings:
+            self._add("posting", (self._id("posting"), *posting))
+            self._sum(posting)
+        for number, flag, words in draft.flags:
+            self._add("flag", (self._id("flag"), o.seq, number, flag, words))
+        if draft.sheet is not None:
+            self._add("count_sheet", draft.sheet)
+        if draft.opened is not None:
+            self._add("opened", (o.seq, draft.opened))
+        for number_ in draft.void_numbers:
+            self._add("void_number", (number_, o.seq))
+        self.shelf.keep_void(draft.void_numbers, o.number)
+        self._add_sums(draft)
+        self.numbering = draft.numbering
+        if self._pending > _ENOUGH:
+            self.flush()
+            self.shelf.forget()
+
+    def _add_lots(self, draft: Draft) -> None:
+        seq = draft.occasion.seq
+        for lot in draft.new_lots:
+            layer = composition_json(lot.layer) if lot.layer else None
+            self._add("lot", (lot.id, lot.number, lot.kind, lot.made_by, lot.form, lot.class_, lot.alloy, lot.clad,
+                              lot.owner, lot.serial, layer))  # fmt: skip
+        for d in draft.determinations:
+            sd = None if d.sd is None else str(d.sd)
+            self._add("determination", (d.id, d.ticket, d.basis, d.method, sd, composition_json(d.composition)))
+        for child, source, weight in draft.derivations:
+            self._add("derivation", (self._id("derivation"), child, source, str(weight)))
+        for lot_id, valuation in draft.valuations:
+            determination = valuation.determination.id if valuation.determination else None
+            row = (seq, lot_id, determination, origin_json(valuation.origin), valuation.awaiting)
+            self._add("valuation", (self._id("valuation"), *row))
+        for child_lot, parent in draft.parents:
+            self._add("parent", (self._id("parent"), seq, child_lot, parent))
+
+    def _sum(self, p: Posting) -> None:
+        key = (p.period, p.class_, p.area or "", p.party or "", p.terms or "", p.cause or "", p.origin or "", p.prior,
+               p.metal)  # fmt: skip
+        self._sums[key] = self._sums.get(key, 0) + p.ng
+
+    def _add_sums(self, draft: Draft) -> None:
+        standings = draft.standings
+        for standing in standings:
+            self._standings[standing.area, standing.lot] = standing
+        self.shelf.keep(draft.lots.values(), standings)
+        o = draft.occasion
+        for line in draft.lines:
+            clock = self.shelf.clock(line.area)
+            if clock is None or clock[0] <= o.instant:
+                self._clocks[line.area] = (o.instant, o.number)
+                self.shelf.keep_clock(line.area, o.instant, o.number)
+        for found in draft.found:
+            self._missed[found.area, found.lot] = None
+        for missed in draft.missed:
+            self._missed[missed.area, missed.lot] = (_array(missed.amounts), missed.ticket)
+
+    def flush(self) -> None:
+        """Write everything gathered."""
+        if not self._pending:
+            return
+        self._pending = 0
+        for table, rows in self._rows.items():
+            if rows:
+                marks = ", ".join("?" * _COLUMNS[table])
+                self.connection.executemany(f"INSERT INTO {table} VALUES ({marks})", rows)
+                self._rows[table] = []
+        self._flush_sums()
+
+    def _flush_sums(self) -> None:
+        write = self.connection.executemany
+        write(
+            "INSERT INTO period_sum VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) "
+            "ON CONFLICT DO UPDATE SET ng = ng + excluded.ng", [(*key, ng) for key, ng in self._sums.items()]
+        )  # fmt: skip
+        write(
+            "INSERT OR REPLACE INTO standing VALUES (?, ?, ?, ?, ?, ?)",
+            [(s.area, s.lot, _array(s.amounts), int(s.on_hand), s.last_instant, s.last_ticket)
+             for s in self._standings.values()],
+        )  # fmt: skip
+        write("INSERT OR REPLACE INTO area_clock VALUES (?, ?, ?)", [(a, *c) for a, c in self._clocks.items()])
+        write("DELETE FROM missed WHERE area = ? AND lot = ?", [key for key, row in self._missed.items() if not row])
+        write("INSERT OR REPLACE INTO missed VALUES (?, ?, ?, ?)", _rows_of(self._missed))
+        self._sums, self._standings, self._clocks, self._missed = {}, {}, {}, {}
+
+
+def _rows_of(missed: dict[tuple[str, int], tuple[object, ...] | None]) -> Iterable[tuple[object, ...]]:
+    return [(*key, *row) for key, row in missed.items() if row]
+
+
+def _array(amounts: Sequence[int] | None) -> str | None:
+    return None if amounts is None else f"[{','.join(map(str, amounts))}]"
