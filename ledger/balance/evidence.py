@@ -1,0 +1,216 @@
+"""What a period's tickets say, read from the book: flows by ticket and area, weighings, and work."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from ledger.book.shelf import composition_from
+from ledger.plant.calendar import Calendar
+
+
+class Flow(NamedTuple):
+    """What one ticket did in one area, in one metal: postings to its places and to its difference, by origin.
+
+    ``kind`` is the ticket's, or, of a reversal (``sign`` −1), that of the ticket it reverses.
+    """
+
+    ticket: int
+    kind: str
+    sign: int
+    area: str
+    place: int
+    difference: dict[str, int]
+    prior: int
+    discarded: int
+
+    @property
+    def carried(self) -> int:
+        """What came into the area over its border by this ticket: place + difference."""
+        return self.place + sum(ng for origin, ng in self.difference.items() if origin not in NOT_OF_THE_PERIOD)
+
+
+#: Origins of difference postings that are not a loss of the period.
+NOT_OF_THE_PERIOD = frozenset(("take_on", "write-off", "close"))
+
+_FLOWS = """
+    SELECT p.ticket, coalesce(r.kind, t.kind), CASE WHEN r.seq IS NULL THEN 1 ELSE -1 END, p.area, p.class,
+           coalesce(p.origin, p.cause, ''), p.prior, sum(p.ng)
+    FROM posting AS p JOIN ticket AS t ON t.seq = p.ticket LEFT JOIN ticket AS r ON r.seq = t.reverses
+    WHERE p.period = ? AND p.metal = ? AND p.class IN ('place', 'difference', 'loss')
+    GROUP BY p.ticket, p.area, p.class, coalesce(p.origin, p.cause, ''), p.prior ORDER BY p.ticket, p.area"""
+
+
+def flows(connection: sqlite3.Connection, period: str, metal: str) -> list[Flow]:
+    """Return the period's flows in one metal, by ticket and area."""
+    gathered: dict[tuple[int, str], _Gathering] = {}
+    for ticket, kind, sign, area, class_, origin, prior, ng in connection.execute(_FLOWS, (period, metal)):
+        into = gathered.setdefault((ticket, area), _Gathering(kind, sign))
+        if class_ == "place":
+            into.place += ng
+        elif class_ == "difference":
+            into.difference[origin] = into.difference.get(origin, 0) + ng
+            into.prior += ng if prior else 0
+        elif origin == "discard":
+            into.discarded += ng
+    return [
+        Flow(ticket, g.kind, g.sign, area, g.place, g.difference, g.prior, g.discarded)
+        for (ticket, area), g in gathered.items()
+    ]
+
+
+@dataclass(slots=True)
+class _Gathering:
+    kind: str
+    sign: int
+    place: int = 0
+    difference: dict[str, int] = field(default_factory=dict)
+    prior: int = 0
+    discarded: int = 0
+
+
+class Weighing(NamedTuple):
+    """One line of an effective ticket: gross and contents by metal in the book's order, and the scale if weighed."""
+
+    ticket: int
+    number: str
+    kind: str
+    operation: str | None
+    instant: int
+    line: int
+    side: str
+    area: str
+    scale: str | None
+    weighed: bool
+    recorded: Sequence[int] | None
+    content: Sequence[int]
+    given: Sequence[int] | None
+    alloy: str | None
+    class_: str | None
+    layer: str | None
+    lot: int
+    lot_number: str
+
+    def fineness(self, metal: int) -> float:
+        """Return content over mass in one metal; 0 where there is no mass."""
+        return self.content[metal] / self.content[0] if self.content[0] else 0.0
+
+
+_LINES = """
+    SELECT t.seq, t.number, t.kind, t.operation, t.instant, l.number, l.side, l.area, l.scale,
+           l.weighed_ng IS NOT NULL, l.recorded, l.content, l.given, o.alloy, o.class, o.layer, o.id, o.number
+    FROM ticket AS t JOIN line AS l ON l.ticket = t.seq JOIN lot AS o ON o.id = l.lot
+    WHERE {where} AND t.kind <> 'reverse' AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq)
+    ORDER BY t.instant, t.seq, l.id"""
+
+
+def weighings(connection: sqlite3.Connection, period: str) -> list[Weighing]:
+    """Return the lines of the period's effective tickets: reversed ones out, corrections in."""
+    return list(_weighings(connection, "t.period = ?", (period,)))
+
+
+def lines_of(connection: sqlite3.Connection, tickets: Sequence[int]) -> list[Weighing]:
+    """Return the lines of given tickets, as far as they are effective."""
+    where = "t.seq IN (SELECT value FROM json_each(?))"
+    return list(_weighings(connection, where, (json.dumps(list(tickets)),)))
+
+
+def _weighings(connection: sqlite3.Connection, where: str, parameters: tuple[object, ...]) -> Iterator[Weighing]:
+    for row in connection.execute(_LINES.format(where=where), parameters):
+        recorded, content, given = (json.loads(text) if text else None for text in row[10:13])
+        yield Weighing._make((*row[:9], bool(row[9]), recorded, content, given, *row[13:]))
+
+
+def first_assays(connection: sqlite3.Connection, period: str) -> list[int]:
+    """Return the `content` work tickets of which an output was first assayed in the period."""
+    rows = connection.execute(
+        "SELECT DISTINCT before.ticket FROM ticket AS t JOIN valuation AS v ON v.ticket = t.seq "
+        "JOIN valuation AS before ON before.id = (SELECT max(id) FROM valuation WHERE lot = v.lot AND id < v.id) "
+        "WHERE t.period = ? AND t.kind = 'assay' AND before.awaiting IS NOT NULL "
+        "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) "
+        "AND NOT EXISTS (SELECT 1 FROM valuation AS other JOIN valuation AS earlier ON earlier.lot = other.lot "
+        "  JOIN ticket AS a ON a.seq = earlier.ticket AND a.kind = 'assay' "
+        "  WHERE other.ticket = before.ticket AND earlier.id > other.id AND (a.instant, a.seq) < (t.instant, t.seq) "
+        "  AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = a.seq)) "
+        "ORDER BY before.ticket", (period,)
+    )  # fmt: skip
+    return [ticket for (ticket,) in rows]
+
+
+def sums(connection: sqlite3.Connection, class_: str, metal: str, periods: Sequence[str]) -> dict[str, int]:
+    """Return what was posted to a class in the periods, by area."""
+    rows = connection.execute(
+        "SELECT area, sum(ng) FROM period_sum WHERE class = ? AND metal = ? "
+        "AND period IN (SELECT value FROM json_each(?)) GROUP BY area", (class_, metal, json.dumps(list(periods)))
+    )  # fmt: skip
+    return dict(rows.fetchall())
+
+
+def known_periods(connection: sqlite3.Connection, calendar: Calendar) -> list[str]:
+    """Return the periods that have postings, by their beginning."""
+    rows = connection.execute("SELECT DISTINCT period FROM period_sum").fetchall()
+    return sorted((code for (code,) in rows), key=lambda code: calendar.bounds(code)[0])
+
+
+class Ended(NamedTuple):
+    """An ended count of an area: when, and its tickets."""
+
+    area: str
+    instant: int
+    take_on: bool
+    count_id: str
+
+
+def ended_counts(connection: sqlite3.Connection, until: int) -> list[Ended]:
+    """Return the ended, effective counts dated before an instant, by date."""
+    rows = connection.execute(
+        "SELECT c.area, t.instant, c.take_on, c.count FROM count_sheet AS c JOIN ticket AS t ON t.seq = c.ticket "
+        "WHERE c.ended = 1 AND t.instant < ? AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) "
+        "ORDER BY t.instant, t.seq", (until,)
+    )  # fmt: skip
+    return [Ended(area, instant, bool(take_on), count) for area, instant, take_on, count in rows]
+
+
+def sheets_of(connection: sqlite3.Connection, count: str, area: str) -> list[int]:
+    """Return the tickets of a count's sheets."""
+    rows = connection.execute("SELECT ticket FROM count_sheet WHERE count = ? AND area = ?", (count, area))
+    return [ticket for (ticket,) in rows]
+
+
+class DustPosting(NamedTuple):
+    """A posting to an area's dust: by which kind of ticket, when, and how much."""
+
+    area: str
+    kind: str
+    instant: int
+    ng: int
+
+
+def dust_postings(connection: sqlite3.Connection, period: str, metal: str) -> list[DustPosting]:
+    """Return the period's dust postings in one metal; reversals under the kind they reverse."""
+    rows = connection.execute(
+        "SELECT p.area, coalesce(r.kind, t.kind), p.instant, p.ng FROM posting AS p "
+        "JOIN ticket AS t ON t.seq = p.ticket LEFT JOIN ticket AS r ON r.seq = t.reverses WHERE p.period = ? AND p.metal = ? AND p.class = 'dust' "
+        "ORDER BY p.instant, p.id", (period, metal)
+    )  # fmt: skip
+    return [DustPosting(*row) for row in rows]
+
+
+def clean_outs(connection: sqlite3.Connection, period: str) -> dict[str, int]:
+    """Return, by area, when it was last cleaned out in the period."""
+    rows = connection.execute(
+        "SELECT json_extract(record.body, '$.area'), max(t.instant) FROM ticket AS t JOIN record ON record.seq = t.seq "
+        "WHERE t.period = ? AND t.kind = 'sweep' AND json_extract(record.body, '$.cleaned_out') = 1 "
+        "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) GROUP BY 1", (period,)
+    )  # fmt: skip
+    return dict(rows.fetchall())
+
+
+def layer_of(weighing: Weighing, metal: int) -> float:
+    """Return the fineness of what wears off a lot: its layer's, or its own without one."""
+    if weighing.layer is None:
+        return weighing.fineness(metal)
+    return float(composition_from(weighing.layer)[metal])

@@ -1,0 +1,252 @@
+"""The month-end statement: the main job. Every area's columns, σ, verdict and reasons, and the plant beside them."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from fractions import Fraction
+from functools import cached_property
+
+from ledger.balance.columns import Columns, Dust, area_columns, area_dust, received_and_issued, summed
+from ledger.balance.estimates import estimated_on_hand
+from ledger.balance.evidence import (
+    DustPosting,
+    Ended,
+    Flow,
+    Weighing,
+    clean_outs,
+    dust_postings,
+    ended_counts,
+    flows,
+    known_periods,
+    lines_of,
+    sheets_of,
+    sums,
+    weighings,
+)
+from ledger.balance.normal_loss import Allowance, allowances
+from ledger.balance.verdict import Judgement, Levels, judge
+from ledger.balance.worth import Sigma, area_sigma
+from ledger.book.setups import Setups
+from ledger.plant.setup import Setup
+from ledger.plant.site import Area
+from ledger.quantities.mass import NG_PER_UNIT
+from ledger.refusals import BookUnusable, WrongUsage
+
+#: Months in a cumulative.
+CUMULATIVE_PERIODS = 12
+
+
+@dataclass(frozen=True)
+class AreaStatement:
+    """One area's statement in one metal."""
+
+    area: Area
+    columns: Columns
+    dust: Dust
+    sigma: Sigma
+    levels: Levels
+    judgement: Judgement
+    counted_at: str | None
+    estimated: int
+    cumulative: int
+    cumulative_sigma: float
+    money: Fraction | None
+
+
+class Ledger:
+    """What the statement reads, with one period's evidence held at a time; all in one metal of the book."""
+
+    def __init__(self, connection: sqlite3.Connection, metal: str | None) -> None:
+        self.connection = connection
+        self.setups = Setups.read(connection)
+        self.setup: Setup = self.setups.latest
+        self.calendar = self.setups.calendar
+        self.metals = ("gross", *self.setup.plant.metals)
+        self.metal = metal or self.metals[1]
+        if self.metal not in self.metals:
+            raise WrongUsage(f"{self.metal} is not booked here", f"give one of {', '.join(self.metals)}")
+        self.index = self.metals.index(self.metal)
+
+    @cached_property
+    def periods(self) -> list[str]:
+        """Periods with postings, by their beginning."""
+        return known_periods(self.connection, self.calendar)
+
+    def until(self, period: str) -> list[str]:
+        """Return the periods with postings up to and with one."""
+        end = self.calendar.bounds(period)[1]
+        return [code for code in self.periods if self.calendar.bounds(code)[0] < end]
+
+    def price(self, period: str) -> Fraction | None:
+        """Return the money of one nanogram at the period's end, by the latest fixing; None for gross or without one."""
+        fixing = self.setup.price(self.metal, self.calendar.days_of(period)[1] - timedelta(days=1))
+        return Fraction(fixing.amount) / NG_PER_UNIT[fixing.per] if fixing else None
+
+
+class Month:
+    """One period's evidence in one metal, and the areas' columns from it."""
+
+    def __init__(self, ledger: Ledger, period: str) -> None:
+        self.ledger = ledger
+        self.period = period
+        self.start, self.end = ledger.calendar.bounds(period)
+        self.setup = ledger.setups.at(self.end - 1)
+
+    @cached_property
+    def flows(self) -> list[Flow]:
+        """Postings by ticket and area."""
+        return flows(self.ledger.connection, self.period, self.ledger.metal)
+
+    @cached_property
+    def lines(self) -> list[Weighing]:
+        """Lines of the effective tickets."""
+        return weighings(self.ledger.connection, self.period)
+
+    @cached_property
+    def allowances(self) -> list[Allowance]:
+        """Normal loss, ticket by ticket."""
+        ledger = self.ledger
+        return allowances(
+            ledger.connection, ledger.setups, self.period, self.lines, ledger.metals, ledger.index
+        )
+
+    @cached_property
+    def dust_postings(self) -> list[DustPosting]:
+        """Postings to dust."""
+        return dust_postings(self.ledger.connection, self.period, self.ledger.metal)
+
+    @cached_property
+    def clean_outs(self) -> dict[str, int]:
+        """When each area was last cleaned out."""
+        return clean_outs(self.ledger.connection, self.period)
+
+    @cached_property
+    def counts(self) -> list[Ended]:
+        """Ended counts up to the period's end."""
+        return ended_counts(self.ledger.connection, self.end)
+
+    @cached_property
+    def stock(self) -> tuple[dict[str, int], dict[str, int]]:
+        """Stock by area at the beginning and at the end."""
+        until = self.ledger.until(self.period)
+        before = [code for code in until if code != self.period]
+        return tuple(sums(self.ledger.connection, "place", self.ledger.metal, p) for p in (before, until))  # type: ignore[return-value]
+
+    def allowances_of(self, area: str) -> list[Allowance]:
+        """Return the allowances of one area's work."""
+        return [a for a in self.allowances if a.area == area]
+
+    def columns(self, area: str) -> Columns:
+        """Return one area's columns; raises BookUnusable when the two roads to G do not meet."""
+        opening, closing = self.stock
+        columns = area_columns(
+            opening.get(area, 0), closing.get(area, 0), [f for f in self.flows if f.area == area],
+            self.allowances_of(area),
+        )  # fmt: skip
+        if columns.gross_loss != columns.posted_loss:
+            raise BookUnusable(
+                f"{area} in {self.period}: the balance gives a gross loss of {columns.gross_loss} ng of "
+                f"{self.ledger.metal}, its difference account {columns.posted_loss} ng", "run: lemel verify",
+            )  # fmt: skip
+        return columns
+
+    def sigma(self, area: str) -> Sigma:
+        """Return one area's σ, first form."""
+        lines = [line for line in self.lines if line.area == area]
+        return area_sigma(
+            self.ledger.setups, lines, self._opening_count(area), self.allowances_of(area), self.ledger.index
+        )
+
+    def _opening_count(self, area: str) -> list[Weighing]:
+        before = [c for c in self.counts if c.area == area and c.instant < self.start]
+        if not before:
+            return []
+        sheets = sheets_of(self.ledger.connection, before[-1].count_id, area)
+        return [line for line in lines_of(self.ledger.connection, sheets) if line.side == "count"]
+
+    def counted(self, area: str) -> Ended | None:
+        """Return the area's last ended count in the period; a take-on's count belongs to the opening."""
+        own = [c for c in self.counts if c.area == area and c.instant >= self.start and not c.take_on]
+        return own[-1] if own else None
+
+    def dust(self, area: str, opening: int) -> Dust:
+        """Return one area's dust from its opening."""
+        return area_dust(
+            opening, [p for p in self.dust_postings if p.area == area], self.allowances_of(area),
+            self.clean_outs.get(area),
+        )  # fmt: skip
+
+    def levels(self, area: Area, metal: int) -> Levels:
+        """Return what the area is judged by; a tolerance given as a mass is of fine metal."""
+        plant = self.setup.plant
+        tolerance = None
+        if area.tolerance is not None and (metal or area.tolerance.mass_ng is None):
+            tolerance = round(area.tolerance.limit_ng(newly_received(self.lines, area.code, metal)))
+        return Levels(plant.warn, plant.act, tolerance, area.trivial)
+
+
+def newly_received(lines: Sequence[Weighing], area: str, metal: int) -> int:
+    """Return what an area newly received, own scrap left out: what a share of tolerance is a share of."""
+    inward = [line for line in lines if line.area == area and line.class_ is None and line.kind in ("receive", "move")]
+    return sum((line.given or line.content)[metal] for line in inward if line.side in ("receive", "in"))
+
+
+def plant_columns(month: Month, areas: Sequence[Columns]) -> Columns:
+    """Return the plant's columns: what moved between its areas is neither received nor issued."""
+    total = summed(areas)
+    by_ticket: dict[int, list[int]] = {}
+    for flow in month.flows:
+        received, issued = received_and_issued(flow)
+        both = by_ticket.setdefault(flow.ticket, [0, 0])
+        both[0] += received
+        both[1] += issued
+    for received, issued in by_ticket.values():
+        inside = min(received, issued) if received > 0 and issued > 0 else max(received, issued)
+        if received * issued > 0:
+            total.received -= inside
+            total.issued -= inside
+    return total
+
+
+def area_statements(ledger: Ledger, period: str) -> Iterator[AreaStatement]:
+    """Yield every area's statement, in the set-up's order."""
+    months = [Month(ledger, code) for code in ledger.until(period) if code != period]
+    month = Month(ledger, period)
+    price = ledger.price(period)
+    estimated = estimated_on_hand(ledger.connection, ledger.index, ledger.metal, month.end)
+    for area in month.setup.area:
+        columns, sigma = month.columns(area.code), month.sigma(area.code)
+        counted, levels = month.counted(area.code), month.levels(area, ledger.index)
+        judgement = judge(
+            columns.unexplained, sigma, levels, counted=counted is not None, rated=not columns.unrated,
+            judged=area.gross or ledger.index != 0,
+        )  # fmt: skip
+        reasons = [*judgement.reasons, *_remarks(ledger, month, area.code, columns, counted)]
+        dust = Dust()
+        for earlier in months:
+            dust = earlier.dust(area.code, dust.closing)
+        cumulative, variance = columns.unexplained + columns.prior_period, sigma.total**2
+        for earlier in months[-(CUMULATIVE_PERIODS - 1) :]:
+            past = earlier.columns(area.code)
+            cumulative += past.unexplained + past.prior_period
+            variance += earlier.sigma(area.code).total ** 2
+        yield AreaStatement(
+            area, columns, month.dust(area.code, dust.closing), sigma, levels, replace(judgement, reasons=reasons),
+            ledger.calendar.text(counted.instant) if counted else None, estimated.get(area.code, 0), cumulative,
+            variance**0.5, None if price is None else columns.unexplained * price,
+        )  # fmt: skip
+
+
+def _remarks(ledger: Ledger, month: Month, area: str, columns: Columns, counted: Ended | None) -> Iterator[str]:
+    if columns.take_on:
+        yield "a take-on difference stands apart: it is of the opening, not of this period"
+    if counted is not None:
+        last = ledger.calendar.days_of(month.period)[1] - timedelta(days=1)
+        day = ledger.calendar.day(counted.instant)
+        if day != last:
+            yield f"counted on {day}, rolled forward to {last} by the tickets since"
+    if columns.prior_period:
+        yield "metal of an earlier period came to light: see prior period"
