@@ -102,15 +102,18 @@ def _add(columns: Columns, flow: Flow) -> None:
 def received_and_issued(flow: Flow) -> tuple[int, int]:
     """Return what a ticket brought into and took out of an area, each with its sign; a reversal's against it.
 
-    A sweep, a take-on and its count are neither. What an assay or a discard of an estimated lot trues up is received.
+    A sweep, a take-on and its count are neither. What an assay, a discard or a settlement of an estimated lot trues up
+    is received.
     """
     if flow.kind in ("sweep", "open") or "take_on" in flow.difference:
         return 0, 0
     carried = flow.carried
-    if flow.kind == "discard":
-        return carried + flow.discarded, flow.discarded
-    if flow.kind in ("ship", "settle"):
+    if flow.kind in ("discard", "settle"):
+        return carried + flow.agreed, flow.agreed
+    if flow.kind == "ship":
         return 0, -carried
+    if flow.kind in ("receive", "arrive"):
+        return carried, 0
     if flow.kind == "move":
         inward = carried * flow.sign > 0
         return (carried, 0) if inward else (0, -carried)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from fractions import Fraction
 
-from ledger.book.shelf import origin_from
+from ledger.book.stored import origin_from
 
 
 def estimated_on_hand(connection: sqlite3.Connection, index: int, metal: str, until: int) -> dict[str, int]:

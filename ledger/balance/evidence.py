@@ -8,14 +8,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from ledger.book.shelf import composition_from
+from ledger.book.stored import composition_from
 from ledger.plant.calendar import Calendar
 
 
 class Flow(NamedTuple):
     """What one ticket did in one area, in one metal: postings to its places and to its difference, by origin.
 
-    ``kind`` is the ticket's, or, of a reversal (``sign`` −1), that of the ticket it reverses.
+    ``kind`` is the ticket's, or, of a reversal (``sign`` −1), that of the ticket it reverses. ``agreed`` is M of a
+    discard and A of a settlement: what left by another's or an assay's figure.
     """
 
     ticket: int
@@ -25,6 +26,7 @@ class Flow(NamedTuple):
     place: int
     difference: dict[str, int]
     prior: int
+    agreed: int
     discarded: int
 
     @property
@@ -44,6 +46,13 @@ _FLOWS = """
     GROUP BY p.ticket, p.area, p.class, coalesce(p.origin, p.cause, ''), p.prior ORDER BY p.ticket, p.area"""
 
 
+_SETTLED = """
+    SELECT p.ticket, sum(p.ng) FROM posting AS p JOIN ticket AS t ON t.seq = p.ticket
+    LEFT JOIN ticket AS r ON r.seq = t.reverses
+    WHERE p.period = ? AND p.metal = ? AND p.class IN ('party', 'retained') AND coalesce(r.kind, t.kind) = 'settle'
+    GROUP BY p.ticket"""
+
+
 def flows(connection: sqlite3.Connection, period: str, metal: str) -> list[Flow]:
     """Return the period's flows in one metal, by ticket and area."""
     gathered: dict[tuple[int, str], _Gathering] = {}
@@ -55,9 +64,14 @@ def flows(connection: sqlite3.Connection, period: str, metal: str) -> list[Flow]
             into.difference[origin] = into.difference.get(origin, 0) + ng
             into.prior += ng if prior else 0
         elif origin == "discard":
+            into.agreed += ng
             into.discarded += ng
+    for ticket, settled in connection.execute(_SETTLED, (period, metal)):
+        for (other, _), g in gathered.items():
+            if other == ticket:
+                g.agreed += settled
     return [
-        Flow(ticket, g.kind, g.sign, area, g.place, g.difference, g.prior, g.discarded)
+        Flow(ticket, g.kind, g.sign, area, g.place, g.difference, g.prior, g.agreed, g.discarded)
         for (ticket, area), g in gathered.items()
     ]
 
@@ -69,6 +83,7 @@ class _Gathering:
     place: int = 0
     difference: dict[str, int] = field(default_factory=dict)
     prior: int = 0
+    agreed: int = 0
     discarded: int = 0
 
 
@@ -93,6 +108,8 @@ class Weighing(NamedTuple):
     layer: str | None
     lot: int
     lot_number: str
+    job: int | None
+    settles: bool
 
     def fineness(self, metal: int) -> float:
         """Return content over mass in one metal; 0 where there is no mass."""
@@ -101,7 +118,8 @@ class Weighing(NamedTuple):
 
 _LINES = """
     SELECT t.seq, t.number, t.kind, t.operation, t.instant, l.number, l.side, l.area, l.scale,
-           l.weighed_ng IS NOT NULL, l.recorded, l.content, l.given, o.alloy, o.class, o.layer, o.id, o.number
+           l.weighed_ng IS NOT NULL, l.recorded, l.content, l.given, o.alloy, o.class, o.layer, o.id,
+           o.number, t.job, l.settles
     FROM ticket AS t JOIN line AS l ON l.ticket = t.seq JOIN lot AS o ON o.id = l.lot
     WHERE {where} AND t.kind <> 'reverse' AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq)
     ORDER BY t.instant, t.seq, l.id"""
@@ -116,6 +134,44 @@ def lines_of(connection: sqlite3.Connection, tickets: Sequence[int]) -> list[Wei
     """Return the lines of given tickets, as far as they are effective."""
     where = "t.seq IN (SELECT value FROM json_each(?))"
     return list(_weighings(connection, where, (json.dumps(list(tickets)),)))
+
+
+def lines_of_jobs(connection: sqlite3.Connection, jobs: Sequence[int], until: int) -> list[Weighing]:
+    """Return the lines of all effective tickets of the jobs, dated before an instant."""
+    where = "t.job IN (SELECT value FROM json_each(?)) AND t.instant < ?"
+    return list(_weighings(connection, where, (json.dumps(list(jobs)), until)))
+
+
+class OpenJob(NamedTuple):
+    """A job not done at an instant: its number, area, operation, when it was opened, and what is left in it."""
+
+    job: str
+    area: str
+    operation: str
+    opened: int
+    content: int
+
+
+def open_jobs(connection: sqlite3.Connection, metal: str, until: int) -> list[OpenJob]:
+    """Return the jobs that were opened before an instant and not done by it, oldest first."""
+    rows = connection.execute(
+        "SELECT l.number, s.area, s.operation, s.opened, "
+        "(SELECT coalesce(sum(p.ng), 0) FROM posting AS p WHERE p.ticket IN (SELECT ticket FROM line WHERE lot = l.id) "
+        " AND p.class = 'place' AND p.lot = l.id AND p.metal = ? AND p.instant < ?) "
+        "FROM lot AS l JOIN job_state AS s ON s.id = (SELECT max(j.id) FROM job_state AS j "
+        "JOIN ticket AS t ON t.seq = j.ticket WHERE j.lot = l.id AND t.instant < ?) "
+        "WHERE l.kind = 'job' AND s.done = 0 AND s.mass_in > 0 ORDER BY s.opened, l.number", (metal, until, until)
+    )  # fmt: skip
+    return [OpenJob(*row) for row in rows]
+
+
+def in_transit(connection: sqlite3.Connection, metal: str, until: int) -> dict[str, int]:
+    """Return what each area had sent that had not arrived before an instant, in nanograms."""
+    rows = connection.execute(
+        "SELECT area, sum(ng) FROM posting WHERE class = 'transit' AND metal = ? AND instant < ? GROUP BY area",
+        (metal, until),
+    )
+    return dict(rows.fetchall())
 
 
 def _weighings(connection: sqlite3.Connection, where: str, parameters: tuple[object, ...]) -> Iterator[Weighing]:
@@ -193,7 +249,8 @@ def dust_postings(connection: sqlite3.Connection, period: str, metal: str) -> li
     """Return the period's dust postings in one metal; reversals under the kind they reverse."""
     rows = connection.execute(
         "SELECT p.area, coalesce(r.kind, t.kind), p.instant, p.ng FROM posting AS p "
-        "JOIN ticket AS t ON t.seq = p.ticket LEFT JOIN ticket AS r ON r.seq = t.reverses WHERE p.period = ? AND p.metal = ? AND p.class = 'dust' "
+        "JOIN ticket AS t ON t.seq = p.ticket LEFT JOIN ticket AS r ON r.seq = t.reverses "
+        "WHERE p.period = ? AND p.metal = ? AND p.class = 'dust' "
         "ORDER BY p.instant, p.id", (period, metal)
     )  # fmt: skip
     return [DustPosting(*row) for row in rows]

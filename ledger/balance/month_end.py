@@ -15,13 +15,16 @@ from ledger.balance.evidence import (
     DustPosting,
     Ended,
     Flow,
+    OpenJob,
     Weighing,
     clean_outs,
     dust_postings,
     ended_counts,
     flows,
+    in_transit,
     known_periods,
     lines_of,
+    open_jobs,
     sheets_of,
     sums,
     weighings,
@@ -51,6 +54,8 @@ class AreaStatement:
     judgement: Judgement
     counted_at: str | None
     estimated: int
+    in_transit: int
+    open_jobs: list[OpenJob]
     cumulative: int
     cumulative_sigma: float
     money: Fraction | None
@@ -110,8 +115,9 @@ class Month:
         """Normal loss, ticket by ticket."""
         ledger = self.ledger
         return allowances(
-            ledger.connection, ledger.setups, self.period, self.lines, ledger.metals, ledger.index
-        )
+            ledger.connection, ledger.setups, self.period, (self.start, self.end), self.lines, ledger.metals,
+            ledger.index,
+        )  # fmt: skip
 
     @cached_property
     def dust_postings(self) -> list[DustPosting]:
@@ -188,9 +194,12 @@ class Month:
         return Levels(plant.warn, plant.act, tolerance, area.trivial)
 
 
+_INWARD = ("receive", "move", "arrive")
+
+
 def newly_received(lines: Sequence[Weighing], area: str, metal: int) -> int:
     """Return what an area newly received, own scrap left out: what a share of tolerance is a share of."""
-    inward = [line for line in lines if line.area == area and line.class_ is None and line.kind in ("receive", "move")]
+    inward = [line for line in lines if line.area == area and line.class_ is None and line.kind in _INWARD]
     return sum((line.given or line.content)[metal] for line in inward if line.side in ("receive", "in"))
 
 
@@ -217,6 +226,8 @@ def area_statements(ledger: Ledger, period: str) -> Iterator[AreaStatement]:
     month = Month(ledger, period)
     price = ledger.price(period)
     estimated = estimated_on_hand(ledger.connection, ledger.index, ledger.metal, month.end)
+    jobs = open_jobs(ledger.connection, ledger.metal, month.end)
+    transit = in_transit(ledger.connection, ledger.metal, month.end)
     for area in month.setup.area:
         columns, sigma = month.columns(area.code), month.sigma(area.code)
         counted, levels = month.counted(area.code), month.levels(area, ledger.index)
@@ -235,7 +246,8 @@ def area_statements(ledger: Ledger, period: str) -> Iterator[AreaStatement]:
             variance += earlier.sigma(area.code).total ** 2
         yield AreaStatement(
             area, columns, month.dust(area.code, dust.closing), sigma, levels, replace(judgement, reasons=reasons),
-            ledger.calendar.text(counted.instant) if counted else None, estimated.get(area.code, 0), cumulative,
+            ledger.calendar.text(counted.instant) if counted else None, estimated.get(area.code, 0),
+            transit.get(area.code, 0), [job for job in jobs if job.area == area.code], cumulative,
             variance**0.5, None if price is None else columns.unexplained * price,
         )  # fmt: skip
 

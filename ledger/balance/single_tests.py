@@ -67,15 +67,20 @@ def two_sided(value: int, sigma: float, warn: float, act: float) -> str:
 
 
 def ticket_tests(
-    setups: Setups, lines: Sequence[Weighing], allowances: Sequence[Allowance], metal: int
-) -> list[TicketTest]:
-    """Return the work tickets whose own difference lies beyond the action level, in order of entry."""
+    setups: Setups, lines: Sequence[Weighing], allowances: Sequence[Allowance], metal: int,
+    jobs: Sequence[tuple[list[Weighing], Allowance]] = (),
+) -> list[TicketTest]:  # fmt: skip
+    """Return the work tickets, and the jobs done, whose own difference lies beyond the action level.
+
+    ``jobs``: of each job done in the period all its lines and its whole allowance.
+    """
     by_ticket: dict[int, list[Weighing]] = {}
     for line in lines:
-        if line.kind == "work" and line.side in ("in", "out"):
+        if line.kind == "work" and line.side in ("in", "out") and line.job is None:
             by_ticket.setdefault(line.ticket, []).append(line)
     rated = {a.ticket: a for a in allowances if a.allowed is not None}
     tests = [_ticket_test(setups, by_ticket[t], rated[t], metal) for t in by_ticket if t in rated]
+    tests += [_ticket_test(setups, job, allowance, metal) for job, allowance in jobs if allowance.allowed is not None]
     return [test for test in tests if test is not None and test.verdict in ("short", "over")]
 
 
@@ -90,6 +95,8 @@ def _ticket_test(
     difference = put_in - sum(line.content[metal] for line in lines if line.side == "out")
     variance = allowance.spread**2
     for line in lines:
+        if line.side not in ("in", "out"):
+            continue
         if composition == "combines":
             fineness = put_in / put_in_mass if put_in_mass else 0.0
         else:

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
+from datetime import timedelta
 from fractions import Fraction
 from math import sqrt
 from typing import Any
 
 from ledger.balance.columns import Columns, Dust
+from ledger.balance.evidence import OpenJob
 from ledger.balance.month_end import AreaStatement, Ledger, Month, area_statements, plant_columns
+from ledger.balance.normal_loss import jobs_done
 from ledger.balance.single_tests import MoveTest, TicketTest, move_tests, ticket_tests
 from ledger.balance.worth import ASSUMPTION
 from ledger.quantities.mass import decimal_text, grams_text
@@ -39,9 +42,9 @@ def reconcile(connection: sqlite3.Connection, period: str, metal: str | None = N
         "closed": False,
         "sign": SIGN,
         "assumption": ASSUMPTION,
-        "areas": [_area(statement) for statement in areas],
+        "areas": [_area(month, statement) for statement in areas],
         "moves": [_move(test) for test in move_tests(ledger.setups, month.lines, ledger.index)],
-        "tickets": [_ticket(t) for t in ticket_tests(ledger.setups, month.lines, month.allowances, ledger.index)],
+        "tickets": [_ticket(test) for test in _ticket_tests(month)],
         "give_away": grams_text(give_away),
         "under_delivered": grams_text(under),
         "retained": grams_text(retained),
@@ -49,7 +52,15 @@ def reconcile(connection: sqlite3.Connection, period: str, metal: str | None = N
     }
 
 
-def _area(s: AreaStatement) -> dict[str, Any]:
+def _ticket_tests(month: Month) -> list[TicketTest]:
+    ledger = month.ledger
+    done = jobs_done(
+        ledger.connection, ledger.setups, (month.start, month.end), month.lines, ledger.metals, ledger.index
+    )
+    return ticket_tests(ledger.setups, month.lines, month.allowances, ledger.index, done)
+
+
+def _area(month: Month, s: AreaStatement) -> dict[str, Any]:
     return {
         "area": s.area.code,
         **_columns(s.columns),
@@ -63,12 +74,24 @@ def _area(s: AreaStatement) -> dict[str, Any]:
         "reasons": s.judgement.reasons,
         "counted_at": s.counted_at,
         "estimated": grams_text(s.estimated),
-        "in_transit": grams_text(0),
-        "open_jobs": [],
+        "in_transit": grams_text(s.in_transit),
+        "open_jobs": [_job(month, job) for job in s.open_jobs],
         "cumulative": grams_text(s.cumulative),
         "cumulative_sigma": _number(s.cumulative_sigma),
         "money": _money(s.money),
         "dust": _dust(s.dust),
+    }
+
+
+def _job(month: Month, job: OpenJob) -> dict[str, Any]:
+    calendar = month.ledger.calendar
+    age = calendar.days_of(month.period)[1] - timedelta(days=1) - calendar.day(job.opened)
+    return {
+        "job": job.job,
+        "operation": job.operation,
+        "opened": calendar.text(job.opened),
+        "age_days": age.days,
+        "content": grams_text(job.content),
     }
 
 
@@ -122,8 +145,8 @@ def _plant(month: Month, areas: Sequence[AreaStatement]) -> dict[str, Any]:
         "reasons": [f"uncounted: {', '.join(uncounted)}"] * bool(uncounted) + flagged,
         "counted_at": None,
         "estimated": grams_text(sum(s.estimated for s in areas)),
-        "in_transit": grams_text(0),
-        "open_jobs": [],
+        "in_transit": grams_text(sum(s.in_transit for s in areas)),
+        "open_jobs": [_job(month, job) for s in areas for job in s.open_jobs],
         "cumulative": grams_text(sum(s.cumulative for s in areas)),
         "cumulative_sigma": _number(sqrt(sum(s.cumulative_sigma**2 for s in areas))),
         "money": _money(None if None in money else sum((m for m in money if m is not None), Fraction(0))),

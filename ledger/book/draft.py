@@ -7,15 +7,27 @@ nothing reaches the book when a line is refused.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 from functools import cached_property
+from functools import cached_property
 from typing import NamedTuple
 
-from ledger.book.amounts import Amounts, Composition, negative
-from ledger.book.lots import Basis, Determination, Lot, LotKind, Standing, Valuation
-from ledger.book.shelf import Missed, Posting, Shelf
+from ledger.book.amounts import Amounts, Composition, content, minus, negative
+from ledger.book.hindsight import (
+    Point,
+    amounts_before,
+    areas_of,
+    corrected_in_turn,
+    events_after,
+    melt_at,
+    valuation_at,
+)
+from ledger.book.lots import Basis, Determination, JobState, Lot, LotKind, Standing, Valuation
+from ledger.book.past import Missed, OnTheWay, Posting
+from ledger.book.shelf import Shelf
+from ledger.plant.calendar import Calendar
 from ledger.plant.setup import Setup
 
 
@@ -72,6 +84,7 @@ class Occasion:
     period: str
     day: date
     setup: Setup
+    calendar: Calendar
     corrects: int | None = None
 
 
@@ -97,15 +110,55 @@ class Draft:
         self.sheet: SheetRow | None = None
         self.opened: str | None = None
         self.void_numbers: list[str] = []
+        self.job: int | None = None
+        self.job_states: list[JobState] = []
+        self.sent: list[OnTheWay] = []
+        self.arrived: list[OnTheWay] = []
+        self.checked: tuple[str | None, str | None, bool] | None = None
         self.missed: list[Missed] = []
         self.found: list[Missed] = []
         self._amounts: dict[tuple[str, int], Amounts] = {}
+        self._then: dict[str, Lot | None] = {}
 
     # Reading the book as this ticket sees it.
 
     def lot(self, number: str) -> Lot | None:
         """Return the lot of that number as it stands after the lines so far."""
-        return self.lots.get(number) or self.shelf.lot(number)
+        if number in self.lots:
+            return self.lots[number]
+        return self.shelf.lot(number) if self.occasion.corrects is None else self._lot_then(number)
+
+    def _lot_then(self, number: str) -> Lot | None:
+        """Return a lot as it stood at a correction's place in the book; without a determination where it is to be made."""
+        if number not in self._then:
+            lot = self.shelf.lot(number)
+            then = valuation_at(self.shelf, lot.id, self.point) if lot else None
+            if lot is not None and (then is not None or lot.id in self._made_wrongly):
+                lot = replace(lot, valuation=then or Valuation(None))
+            self._then[number] = lot
+        return self._then[number]
+
+    @cached_property
+    def _made_wrongly(self) -> set[int]:
+        """The lots that the corrected ticket had made or valued."""
+        return {lot for ticket in self._chain for lot in self.shelf.lots_valued_by(ticket)}
+
+    @cached_property
+    def _chain(self) -> list[int]:
+        corrects = self.occasion.corrects
+        return [] if corrects is None else corrected_in_turn(self.shelf, corrects)
+
+    @cached_property
+    def point(self) -> Point:
+        """The ticket's place in the book: a correction's is that of the first ticket it corrects, at its own date."""
+        return Point(self.occasion.instant, self._chain[-1] if self._chain else self.occasion.seq)
+
+    def melt(self, determination: int) -> list[Lot]:
+        """Return the lots that share a determination; for a correction, those that did at its place in the book."""
+        if self.occasion.corrects is None:
+            return self.shelf.melt(determination)
+        numbers = [self.shelf.lot_by_id(lot).number for lot in melt_at(self.shelf, determination, self.point)]
+        return [lot for lot in map(self.lot, numbers) if lot is not None]
 
     def amounts(self, area: str, lot: int) -> Amounts:
         """Return what is recorded of the lot in the area after the lines so far; never change it in place."""
@@ -116,15 +169,22 @@ class Draft:
 
     def _before(self, area: str, lot: int) -> Amounts:
         if self.occasion.corrects is not None:
-            return self.shelf.amounts_at(area, lot, self.occasion.instant, self.metals)
+            return amounts_before(self.shelf, area, lot, self.point, self._chain, self.metals)
         standing = self.shelf.standing(area, lot)
         return list(standing.amounts) if standing else [0] * self.size
+
+    def job_state(self, lot: int) -> JobState | None:
+        """Return where a job stands after this ticket so far; None before its first ticket."""
+        own = [state for state in self.job_states if state.lot == lot]
+        return own[-1] if own else self.shelf.job_state(lot)
 
     def places(self, lot: int) -> list[Standing]:
         """Return where the lot stands; for a correction, where it stood at the correction's date."""
         o = self.occasion
         if o.corrects is not None:
-            return self.shelf.places_at(lot, o.instant, self.metals)
+            areas = areas_of(self.shelf, lot)
+            stood = [Standing(area, lot, self._before(area, lot), o.instant, "") for area in areas]
+            return [standing for standing in stood if standing.on_hand]
         return self.shelf.places(lot)
 
     def missed_places(self, lot: int) -> list[Missed]:
@@ -140,6 +200,11 @@ class Draft:
         """The plant day the ticket counts on."""
         return self.occasion.day
 
+    def calibrated_day(self, scale: str) -> date | None:
+        """Return the plant day on which a check last found the scale calibrated anew, by the ticket's date."""
+        instant = self.shelf.calibrated_on(scale, self.occasion.instant)
+        return None if instant is None else self.occasion.calendar.day(instant)
+
     def period_of(self, ticket: int) -> str:
         """Return the period of an earlier ticket, by its place in the book."""
         return self.shelf.period_of(ticket)
@@ -148,8 +213,8 @@ class Draft:
 
     def post(
         self, class_: str, amounts: Sequence[int], *, line: int = 0, area: str | None = None, lot: int | None = None,
-        party: str | None = None, terms: str | None = None, cause: str | None = None, origin: str | None = None,
-        prior: bool = False, instant: int | None = None, period: str | None = None,
+        party: str | None = None, terms: str | None = None, cause: str | None = None, move: str | None = None,
+        origin: str | None = None, prior: bool = False, instant: int | None = None, period: str | None = None,
     ) -> None:  # fmt: skip
         """Post amounts to one account; members that are zero make no posting.
 
@@ -159,7 +224,7 @@ class Draft:
         o = self.occasion
         rest = (
             o.instant if instant is None else instant, period or o.period, class_, area, lot,
-            party, terms, cause, origin, int(prior),
+            party, terms, cause, move, origin, int(prior),
         )  # fmt: skip
         for metal, ng in zip(self.metals, amounts, strict=True):
             if ng:
@@ -168,18 +233,25 @@ class Draft:
             before = self.amounts(area, lot)
             self._amounts[area, lot] = [b + x for b, x in zip(before, amounts, strict=True)]
             if o.corrects is not None and instant is None and any(amounts):
-                self.keep_later_stock(area, lot, amounts, line, o.instant, o.seq)
+                self.keep_later_stock(area, lot, amounts, line, self.point)
 
     def keep_later_stock(
-        self, area: str, lot: int, amounts: Sequence[int], line: int, instant: int, seq: int, prior: bool = False
+        self, area: str, lot: int, amounts: Sequence[int], line: int, point: Point, prior: bool = False
     ) -> None:
-        """Take amounts back from a lot that a ticket later than (instant, seq) has emptied or counted, if one has."""
-        later = self.shelf.settled_after(area, lot, instant, seq)
-        if later is None:
-            return
-        when = {"instant": later.instant, "period": later.period, "prior": prior, "line": line}
-        self.post("place", negative(amounts), area=area, lot=lot, **when)  # type: ignore[arg-type]
-        self.post("difference", amounts, area=area, origin=later.origin, **when)  # type: ignore[arg-type]
+        """Keep the stock that later tickets left: take amounts back where one has emptied or counted the lot.
+
+        Where one has assayed it, metal keeps the fineness that was found; what that differs by goes where the assay's
+        own revaluation went.
+        """
+        left = list(amounts)
+        for event in events_after(self.shelf, area, lot, point):
+            kept = [0] * self.size if event.composition is None else content(left[0], event.composition)
+            gone, (class_, bearer) = minus(left, kept), event.bearer
+            when = {"instant": event.point.instant, "period": event.period, "prior": prior, "line": line}
+            self.post("place", negative(gone), area=area, lot=lot, **when)  # type: ignore[arg-type]
+            origin = event.origin if class_ == "difference" else None
+            self.post(class_, gone, area=bearer, origin=origin, **when)  # type: ignore[arg-type]
+            left = kept
 
     def write_line(
         self, number: int, side: str, area: str, lot: Lot, content: Sequence[int], *, scale: str | None = None,

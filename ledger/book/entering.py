@@ -36,7 +36,7 @@ def stamp_now(user: str) -> Stamp:
 class Entered:
     """What came of entering: counts, the faults of refused rows, and those rows.
 
-    ``missing_with`` names, for each lot of a refused ticket, the first such ticket, since later faults may follow from it.
+    ``missing_with`` names, for each lot of a refused ticket, the first such ticket: later faults may follow from it.
     """
 
     recorded: int = 0
@@ -103,7 +103,7 @@ class Entry:
         day = calendar.day(instant)
         occasion = Occasion(
             self.writer.seq + 1, ticket.number, instant, calendar.period_of_day(day), day, self.setups.at(instant),
-            corrects,
+            calendar, corrects,
         )  # fmt: skip
         return Draft(occasion, self.metals, self.writer.shelf, self.writer.numbering)
 

@@ -73,8 +73,8 @@ def _whole(inputs: Sequence[Worked], size: int) -> Worked:
     """Return the inputs as one, their surfaces weighted by mass."""
     weighed = [sum(worked.weighed[i] for worked in inputs) for i in range(size)]
     mass = weighed[0] or 1
-    surface = tuple(sum((Fraction(w.weighed[0], mass) * w.surface[i] for w in inputs), Fraction(0)) for i in range(size))
-    return Worked(weighed, None, None, surface)
+    worn = [sum((w.weighed[0] * w.surface[i] for w in inputs), Fraction(0)) for i in range(size)]
+    return Worked(weighed, None, None, tuple(x / mass for x in worn))
 
 
 def _share(operation: Operation, rates: Rates, worked: Worked, i: int, metals: tuple[str, ...]) -> _Figures:

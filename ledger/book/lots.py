@@ -72,3 +72,22 @@ class Standing:
     def on_hand(self) -> bool:
         """Whether anything at all is recorded here, of any metal."""
         return any(self.amounts)
+
+
+@dataclass(frozen=True, slots=True)
+class JobState:
+    """Where a job stands: what its formulas need beside its stock.
+
+    ``mass_in``: ng put in. ``fume_due``: ng of base metal still to leave as fume. ``surface``: Σ mass × fineness of
+    what wears off the inputs, in the book's order. ``calculated``: an output took its composition from the job.
+    """
+
+    lot: int
+    area: str
+    operation: str
+    opened: int
+    mass_in: int
+    fume_due: Fraction
+    surface: Composition
+    calculated: bool = False
+    done: bool = False

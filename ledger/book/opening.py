@@ -11,7 +11,7 @@ from ledger.book.canonical import canonical_json, digest
 from ledger.book.entering import Stamp, stamp_now
 from ledger.book.schema import create
 from ledger.book.setups import FROM_THE_FIRST, Setups
-from ledger.book.store import writing
+from ledger.book.store import told, writing
 from ledger.book.writing import Writer
 from ledger.plant.changes import Difference, apply_change, change_head
 from ledger.plant.setup import Setup
@@ -20,7 +20,7 @@ from ledger.refusals import SetupRefused, WrongUsage
 
 def new_book(path: Path, setup: Setup, user: str) -> None:
     """Make a book with its first set-up; raises WrongUsage when the file is there already. Whole, or not at all."""
-    with making(path) as connection:
+    with told(path), making(path) as connection:
         record_first_setup(connection, setup.to_document(), stamp_now(user))
 
 
@@ -42,6 +42,7 @@ class making:  # noqa: N801 (read as a statement: with making(path) as connectio
             self.connection.execute("BEGIN IMMEDIATE")
             create(self.connection)
         except sqlite3.Error as error:
+            self._clear()
             raise WrongUsage(f"{self.path} cannot be made: {error}", "check folder and permissions") from error
         return self.connection
 
@@ -55,9 +56,15 @@ class making:  # noqa: N801 (read as a statement: with making(path) as connectio
                 os.link(self.draft, self.path)  # fails, unlike a rename, when somebody was faster
         except FileExistsError:
             raise WrongUsage(f"{self.path} is there already", "give another name") from None
+        except OSError as error:
+            raise WrongUsage(f"{self.path} cannot be put in its place: {error.strerror}",
+                             "make it on a disk that knows hard links") from error  # fmt: skip
         finally:
-            for beside in ("", "-wal", "-shm", "-journal"):
-                self.draft.with_name(self.draft.name + beside).unlink(missing_ok=True)
+            self._clear()
+
+    def _clear(self) -> None:
+        for beside in ("", "-wal", "-shm", "-journal"):
+            self.draft.with_name(self.draft.name + beside).unlink(missing_ok=True)
 
 
 def record_first_setup(connection: sqlite3.Connection, document: dict[str, Any], stamp: Stamp) -> None:

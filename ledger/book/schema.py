@@ -1,8 +1,8 @@
 """The file: its tables, what may never change in them, and the way from an earlier version.
 
 Two sorts of tables. *Record* tables hold what was said and what follows from it; the database itself refuses to
-update, delete or overwrite a row. *Sum* tables (`standing`, `missed`, `period_sum`, `area_clock`) only save adding
-up; `verify` derives them again.
+update, delete or overwrite a row. *Sum* tables (`standing`, `missed`, `on_the_way`, `open_job`, `period_sum`,
+`area_clock`) only save adding up; `verify` derives them again.
 
 Masses are whole nanograms. JSON arrays in `line` are amounts in the order of `metal.position`, gross first.
 Instants are microseconds since 1970-01-01 UTC; texts of time are plant time as read.
@@ -39,6 +39,7 @@ _RECORD_TABLES: Final[dict[str, str]] = {
         instant INTEGER NOT NULL,
         period TEXT NOT NULL,
         operation TEXT,
+        job INTEGER REFERENCES lot (id),
         reverses INTEGER UNIQUE REFERENCES ticket (seq),
         corrects INTEGER UNIQUE REFERENCES ticket (seq)""",
     "void_number": """
@@ -101,6 +102,23 @@ _RECORD_TABLES: Final[dict[str, str]] = {
     "opened": """
         ticket INTEGER PRIMARY KEY REFERENCES ticket (seq),
         area TEXT NOT NULL""",
+    "job_state": """
+        id INTEGER PRIMARY KEY CHECK (id > 0),
+        ticket INTEGER NOT NULL REFERENCES ticket (seq),
+        lot INTEGER NOT NULL REFERENCES lot (id),
+        area TEXT NOT NULL,
+        operation TEXT NOT NULL,
+        opened INTEGER NOT NULL,
+        mass_in INTEGER NOT NULL,
+        fume_due TEXT NOT NULL,
+        surface TEXT NOT NULL,
+        calculated INTEGER NOT NULL CHECK (calculated IN (0, 1)),
+        done INTEGER NOT NULL CHECK (done IN (0, 1))""",
+    "checked": """
+        ticket INTEGER PRIMARY KEY REFERENCES ticket (seq),
+        scale TEXT,
+        method TEXT,
+        calibrated INTEGER NOT NULL CHECK (calibrated IN (0, 1))""",
     "posting": """
         id INTEGER PRIMARY KEY CHECK (id > 0),
         ticket INTEGER NOT NULL REFERENCES ticket (seq),
@@ -114,6 +132,7 @@ _RECORD_TABLES: Final[dict[str, str]] = {
         party TEXT,
         terms TEXT,
         cause TEXT,
+        move TEXT,
         origin TEXT,
         prior INTEGER NOT NULL CHECK (prior IN (0, 1)),
         metal TEXT NOT NULL,
@@ -141,6 +160,17 @@ _SUM_TABLES: Final[dict[str, str]] = {
         amounts TEXT NOT NULL,
         ticket INTEGER NOT NULL REFERENCES ticket (seq),
         PRIMARY KEY (area, lot)""",
+    "on_the_way": """
+        move TEXT NOT NULL,
+        lot INTEGER NOT NULL REFERENCES lot (id),
+        sender TEXT NOT NULL,
+        receiver TEXT NOT NULL,
+        instant INTEGER NOT NULL,
+        amounts TEXT NOT NULL,
+        PRIMARY KEY (move, lot)""",
+    "open_job": """
+        lot INTEGER PRIMARY KEY REFERENCES lot (id),
+        area TEXT NOT NULL""",
     "period_sum": """
         period TEXT NOT NULL,
         class TEXT NOT NULL,
@@ -174,6 +204,10 @@ _INDEXES: Final[tuple[str, ...]] = (
     "CREATE INDEX derivation_source ON derivation (source)",
     "CREATE INDEX parent_lot ON parent (lot)",
     "CREATE INDEX parent_parent ON parent (parent)",
+    "CREATE INDEX job_state_lot ON job_state (lot)",
+    "CREATE INDEX ticket_job ON ticket (job) WHERE job IS NOT NULL",
+    "CREATE INDEX on_the_way_lot ON on_the_way (lot)",
+    "CREATE INDEX checked_scale ON checked (scale)",
     "CREATE INDEX flag_ticket ON flag (ticket)",
     "CREATE INDEX count_area ON count_sheet (area)",
     "CREATE INDEX opened_area ON opened (area)",

@@ -32,7 +32,7 @@ def find_book(given: Path | None, folder: Path = Path()) -> Path:
 
 def connect(path: Path, *, patience: float = PATIENCE_SECONDS) -> sqlite3.Connection:
     """Open a book for reading; raises BookUnusable when it is damaged, foreign, locked or of another version."""
-    with _told(path):
+    with told(path):
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=patience, isolation_level=None
         )
@@ -58,11 +58,11 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
 
 
 @contextmanager
-def reading(path: Path) -> Iterator[sqlite3.Connection]:
+def reading(path: Path, *, patience: float = PATIENCE_SECONDS) -> Iterator[sqlite3.Connection]:
     """Give a connection that sees one moment of the book."""
-    connection = connect(path)
+    connection = connect(path, patience=patience)
     try:
-        with _told(path):
+        with told(path):
             connection.execute("BEGIN")
             yield connection
     finally:
@@ -70,11 +70,11 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 @contextmanager
-def writing(path: Path) -> Iterator[sqlite3.Connection]:
+def writing(path: Path, *, patience: float = PATIENCE_SECONDS) -> Iterator[sqlite3.Connection]:
     """Give a connection that alone may write; committed when the block ends well, undone when it does not."""
-    connection = connect(path)
+    connection = connect(path, patience=patience)
     try:
-        with _told(path):
+        with told(path):
             connection.execute("BEGIN IMMEDIATE")
             try:
                 yield connection
@@ -88,7 +88,7 @@ def writing(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 @contextmanager
-def _told(path: Path) -> Iterator[None]:
+def told(path: Path) -> Iterator[None]:
     """Say SQLite's errors in words that a person can act on."""
     try:
         yield
@@ -101,4 +101,7 @@ def _told(path: Path) -> Iterator[None]:
         if "readonly" in what or "read-only" in what or "unable to open" in what:
             mend = "check the permissions of file and folder"
             raise BookUnusable(f"{path} cannot be written: {what}", mend) from error
+        if "not a database" in what:
+            raise BookUnusable(f"{path} is not a book, or is damaged in its first bytes",
+                               "check the path; of a damaged book, go back to the last backup") from error  # fmt: skip
         raise BookUnusable(f"{path} is damaged: {what}", "go back to the last backup, and run: lemel verify") from error

@@ -10,13 +10,19 @@ from typing import Final
 
 from ledger.book.draft import Draft, Numbering
 from ledger.book.lots import Standing
-from ledger.book.shelf import Posting, Shelf, composition_json, origin_json
+from ledger.book.past import Posting
+from ledger.book.shelf import Shelf
+from ledger.book.stored import composition_json, origin_json
 
 #: Columns of the record tables, in the order rows are gathered.
 _COLUMNS: Final = {
-    "record": 7, "setup_version": 3, "ticket": 8, "void_number": 2, "lot": 11, "determination": 6, "derivation": 4,
-    "valuation": 6, "parent": 4, "line": 14, "count_sheet": 8, "opened": 2, "posting": 15, "flag": 5,
+    "record": 7, "setup_version": 3, "ticket": 9, "void_number": 2, "lot": 11, "determination": 6, "derivation": 4,
+    "valuation": 6, "parent": 4, "line": 14, "count_sheet": 8, "opened": 2, "job_state": 11, "checked": 4,
+    "posting": 16, "flag": 5,
 }  # fmt: skip
+
+#: Tables whose rows are numbered here, beside lots and determinations.
+_NUMBERED: Final = ("derivation", "valuation", "parent", "line", "posting", "flag", "job_state")
 
 #: Rows gathered before they are written.
 _ENOUGH: Final = 20_000
@@ -37,11 +43,13 @@ class Writer:
         self.shelf = Shelf(connection, self.flush)
         self.numbering = Numbering(self._next("lot", "id"), self._next("determination", "id"))
         self._rows: dict[str, list[Sequence[object]]] = {table: [] for table in _COLUMNS}
-        self._ids = {t: self._next(t, "id") for t in ("derivation", "valuation", "parent", "line", "posting", "flag")}
+        self._ids = {t: self._next(t, "id") for t in _NUMBERED}
         self._sums: dict[tuple[object, ...], int] = {}
         self._standings: dict[tuple[str, int], Standing] = {}
         self._clocks: dict[str, tuple[int, str]] = {}
         self._missed: dict[tuple[str, int], tuple[object, ...] | None] = {}
+        self._way: dict[tuple[str, int], tuple[object, ...] | None] = {}
+        self._open_jobs: dict[int, str | None] = {}
         self._pending = 0
         last = connection.execute("SELECT seq, chain FROM record ORDER BY seq DESC LIMIT 1").fetchone()
         self.seq: int = last[0] if last else 0
@@ -72,7 +80,7 @@ class Writer:
     def add_ticket(self, draft: Draft, kind: str, operation: str | None, reverses: int | None) -> None:
         """Append a ticket's effects and take them over into the shelf. Its record was added just before."""
         o = draft.occasion
-        self._add("ticket", (o.seq, o.number, kind, o.instant, o.period, operation, reverses, o.corrects))
+        self._add("ticket", (o.seq, o.number, kind, o.instant, o.period, operation, draft.job, reverses, o.corrects))
         self._add_lots(draft)
         for line in draft.lines:
             self._add("line", (self._id("line"), *line[:10], _array(line.recorded), _array(line.content),
@@ -89,6 +97,7 @@ class Writer:
         for number_ in draft.void_numbers:
             self._add("void_number", (number_, o.seq))
         self.shelf.keep_void(draft.void_numbers, o.number)
+        self._add_states(draft)
         self._add_sums(draft)
         self.numbering = draft.numbering
         if self._pending > _ENOUGH:
@@ -112,6 +121,22 @@ class Writer:
             self._add("valuation", (self._id("valuation"), *row))
         for child_lot, parent in draft.parents:
             self._add("parent", (self._id("parent"), seq, child_lot, parent))
+
+    def _add_states(self, draft: Draft) -> None:
+        seq = draft.occasion.seq
+        for state in draft.job_states:
+            row = (seq, state.lot, state.area, state.operation, state.opened, state.mass_in, str(state.fume_due),
+                   composition_json(state.surface), int(state.calculated), int(state.done))  # fmt: skip
+            self._add("job_state", (self._id("job_state"), *row))
+            self.shelf.keep_job(state)
+            self._open_jobs[state.lot] = None if state.done else state.area
+        for arrived in draft.arrived:
+            self._way[arrived.move, arrived.lot] = None
+        for sent in draft.sent:
+            self._way[sent.move, sent.lot] = (sent.sender, sent.receiver, sent.instant, _array(sent.amounts))
+        if draft.checked is not None:
+            scale, method, calibrated = draft.checked
+            self._add("checked", (seq, scale, method, int(calibrated)))
 
     def _sum(self, p: Posting) -> None:
         key = (p.period, p.class_, p.area or "", p.party or "", p.terms or "", p.cause or "", p.origin or "", p.prior,
@@ -160,7 +185,12 @@ class Writer:
         write("INSERT OR REPLACE INTO area_clock VALUES (?, ?, ?)", [(a, *c) for a, c in self._clocks.items()])
         write("DELETE FROM missed WHERE area = ? AND lot = ?", [key for key, row in self._missed.items() if not row])
         write("INSERT OR REPLACE INTO missed VALUES (?, ?, ?, ?)", _rows_of(self._missed))
+        write("DELETE FROM on_the_way WHERE move = ? AND lot = ?", [key for key, row in self._way.items() if not row])
+        write("INSERT OR REPLACE INTO on_the_way VALUES (?, ?, ?, ?, ?, ?)", _rows_of(self._way))
+        write("DELETE FROM open_job WHERE lot = ?", [(lot,) for lot, area in self._open_jobs.items() if area is None])
+        write("INSERT OR REPLACE INTO open_job VALUES (?, ?)", [(k, a) for k, a in self._open_jobs.items() if a])
         self._sums, self._standings, self._clocks, self._missed = {}, {}, {}, {}
+        self._way, self._open_jobs = {}, {}
 
 
 def _rows_of(missed: dict[tuple[str, int], tuple[object, ...] | None]) -> Iterable[tuple[object, ...]]:

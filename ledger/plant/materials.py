@@ -19,7 +19,7 @@ _OF_BOOKED: Final[JsonDict] = {"default": "required where the plant books it"}
 def _read_faces(value: object) -> int | str:
     if isinstance(value, bool) or value not in (1, 2, "round"):
         raise refused(f"{shown(value)} is not a number of faces", 'write faces = 1, faces = 2 or faces = "round"')
-    return value  # type: ignore[return-value]
+    return value
 
 
 Faces = Annotated[Literal[1, 2, "round"], PlainValidator(_read_faces), Form('`1`, `2` or `"round"`')]

@@ -83,7 +83,8 @@ def moments(draw: st.DrawFn) -> tuple[str, int]:
     anywhere = st.datetimes(datetime(1900, 1, 3), datetime(2199, 12, 28)).map(  # noqa: DTZ001
         lambda moment: instant_of(moment.replace(tzinfo=UTC))
     )
-    if changes and draw(st.booleans()):
+    near = draw(st.booleans())
+    if changes and near:
         change = draw(st.sampled_from(changes))
         minutes = draw(st.integers(-26 * 60, 26 * 60))
         return zone, change + minutes * 60 * SECOND + draw(st.sampled_from([-1, 0, 1]))
@@ -314,6 +315,12 @@ def test_after_the_last_listed_period_there_is_none_until_it_is_listed() -> None
 
 def test_a_first_listed_period_without_start_begins_with_its_month() -> None:
     assert calendar("UTC", "00:00", ("P", "2027-01-23")).days_of("P") == (date(2027, 1, 1), date(2027, 1, 24))
+
+
+def test_a_period_may_be_a_single_day() -> None:
+    plant = calendar("UTC", "00:00", ("P1", "2026-10-04", "2026-10-04"), ("P2", "2026-10-05"), ("P3", "2026-10-06"))
+    assert [plant.previous_period(code) for code in ("P1", "P2", "P3")] == ["2026-10", "P1", "P2"]
+    assert plant.days_of("P2") == (date(2026, 10, 5), date(2026, 10, 6))
 
 
 @pytest.mark.parametrize("code", ["2026-11", "2026-13", "2026-1", "1899-12", "2200-01", "P3", "", "2026-10-01"])

@@ -32,6 +32,8 @@ READ = [
     (forms.ToleranceForm, "2‰", Tolerance(share=Fraction(2, 1000))),
     (forms.Mark, "1/20 12K", "1/20 12K"),
     (forms.Day, "2026-02-28", date(2026, 2, 28)),
+    (forms.Day, "1900-01-01", date(1900, 1, 1)),
+    (forms.Day, "2199-12-31", date(2199, 12, 31)),
     (forms.Clock, "06:30", time(6, 30)),
     (forms.Clock, "06:30:00", time(6, 30)),
     (forms.Days, "365 d", 365),

@@ -1,5 +1,7 @@
 """[[operation]] and [[rate]]: which rate is in force, and what is filled in."""
 
+# mypy: disable-error-code="comparison-overlap"
+# an int and a Fraction of the same value are equal, which mypy does not know inside a tuple
 from __future__ import annotations
 
 from fractions import Fraction

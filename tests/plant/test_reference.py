@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from pydantic import BaseModel
+
 from ledger.plant.reading import TABLES
 from ledger.plant.reference import setup_reference
 from ledger.plant.site import Plant
@@ -19,7 +21,11 @@ def test_the_page_is_what_the_models_say() -> None:
 def test_every_table_and_key_is_on_the_page_with_a_meaning_and_a_form() -> None:
     sections = re.split(r"^## ", setup_reference(), flags=re.MULTILINE)[1:]
     by_title = {section.splitlines()[0]: section for section in sections}
-    for title, model in {"[plant]": Plant, **{f"[[{table}]]": model for table, model in TABLES.items()}}.items():
+    models: dict[str, type[BaseModel]] = {
+        "[plant]": Plant,
+        **{f"[[{table}]]": model for table, model in TABLES.items()},
+    }
+    for title, model in models.items():
         rows = re.findall(r"^\| `(\w+)` \| ([^|]+) \| ([^|]+) \| ([^|]*) \| ([^|]+) \|$", by_title[title], re.MULTILINE)
         keys = {row[0] for row in rows}
         assert keys == {info.alias or name for name, info in model.model_fields.items()}

@@ -7,6 +7,7 @@ import json
 import subprocess
 import sys
 import time
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -121,7 +122,8 @@ def test_look_ups_by_code_keep_the_order_of_the_file() -> None:
     setup = full()
     assert list(setup.areas) == ["MELT", "REF"]
     assert setup.operations["roll"] is setup.operation[0]
-    by_code = [setup.scales, setup.methods, setup.alloys, setup.clads, setup.classes, setup.bins, setup.containers]
+    by_code: list[Mapping[str, object]] = [setup.scales, setup.methods, setup.alloys, setup.clads]
+    by_code += [setup.classes, setup.bins, setup.containers]
     assert [list(codes) for codes in by_code] == [
         ["S1"],
         ["M1"],

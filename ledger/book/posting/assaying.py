@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from ledger.book.amounts import ONE, Amounts, Composition, content, minus, negative
 from ledger.book.draft import Draft
 from ledger.book.lots import Determination, Lot, Valuation
+from ledger.book.past import OnTheWay
 from ledger.book.posting.checks import known
 from ledger.book.posting.taking import unknown_lot
 from ledger.book.tickets import Assay
@@ -51,7 +53,7 @@ def post_assay(ticket: Assay, draft: Draft) -> None:
     made = draft.determine(
         "measured", _composition(ticket, draft, lot), method=ticket.method,
     )  # fmt: skip
-    lots = [lot] if ticket.apply == "lot" else draft.shelf.melt(lot.valuation.determination.id)
+    lots = [lot] if ticket.apply == "lot" else draft.melt(lot.valuation.determination.id)
     number = 0
     for each in sorted(lots, key=lambda one: one.id):
         number = _revalue(draft, each, made, number)
@@ -89,5 +91,20 @@ def _revalue(draft: Draft, lot: Lot, made: Determination, number: int) -> int:
         bearer = lot.valuation.awaiting or place.area
         draft.post("difference", rest, area=bearer, origin="revaluation", line=number)
         draft.write_line(number, "assay", place.area, lot, content(stands[0], made.composition), recorded=stands)
+    for way in draft.shelf.lot_on_the_way(lot.id):
+        number += 1
+        _revalue_on_the_way(draft, lot, made, way, number)
     draft.value(lot, Valuation(made))
     return number
+
+
+def _revalue_on_the_way(draft: Draft, lot: Lot, made: Determination, way: OnTheWay, number: int) -> None:
+    """In transit: transit +x, difference(from) −x."""
+    after = content(way.amounts[0], made.composition)
+    more = minus(after, way.amounts)
+    draft.post("transit", more, area=way.sender, lot=lot.id, move=way.move, line=number)
+    rest = true_up(draft, lot, negative(more), number)
+    bearer = lot.valuation.awaiting or way.sender
+    draft.post("difference", rest, area=bearer, origin="revaluation", line=number)
+    draft.write_line(number, "assay", way.sender, lot, after, recorded=way.amounts)
+    draft.sent.append(replace(way, amounts=after))

@@ -1,114 +1,182 @@
 """What a correction changes beyond its own ticket: lots that took their composition from what was wrong.
 
-A correction that changes a determination re-values what stands of the lot and of what was calculated from it:
-place +x there, −x where the corrected ticket put it; for metal that has left, against own.
+A correction that changes a determination re-values what stands of the lot and of what was calculated from it. Every
+later line under a changed determination is followed: it took w × Δ more from where the metal was, and put as much where
+the metal went, Δ being the change of fineness. What stands is +x in the end, what the corrected ticket put down is less by
+it; metal that has left is set against own, metal lost on the way against the difference of the area that lost it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
-from typing import NamedTuple
 
-from ledger.book.amounts import Amounts, content, negative
+from ledger.book.amounts import Amounts, minus, negative, plus
 from ledger.book.draft import Draft
-from ledger.book.lots import Determination, Lot, Standing, Valuation
+from ledger.book.hindsight import Handled, corrected_in_turn, later, lines_under, valued_under
+from ledger.book.lots import Determination, Valuation
+from ledger.book.past import Missed
 from ledger.quantities.rounding import half_even
 
-
-class Home(NamedTuple):
-    """Where the corrected ticket put a lot whose determination it changed."""
-
-    area: str
-    lot: int
-
-
-#: By how much a fineness changes on account of each home: home → change by metal, gross 0.
-Change = dict[Home, tuple[Fraction, ...]]
-
-
-@dataclass(frozen=True, slots=True)
-class _Affected:
-    old: Determination
-    new: Determination
-    change: Change
+#: By how much a fineness changes, by metal; gross 0.
+Change = tuple[Fraction, ...]
 
 
 def revalue_descendants(draft: Draft, corrected: int) -> None:
-    """Re-value everything that stands, or has left, under a determination that the correction changed."""
-    changes = _changes(draft, _first_changes(draft, corrected))
+    """Re-value everything that stands, was lost, or has left under a determination that the correction changed."""
+    made_anew = _made_anew(draft, corrected)
+    changes = _carried_on(draft, {old.id: _change(old, new) for old, new in made_anew})
     number = max((line.number for line in draft.lines), default=0)
-    for lot, affected in _affected_lots(draft, changes):
-        for place in draft.shelf.places(lot.id):
-            number += 1
-            _revalue_place(draft, lot, place, affected, number)
-        draft.value(lot, Valuation(affected.new, lot.valuation.origin, lot.valuation.awaiting))
-    for gone in draft.shelf.left_under(sorted(changes)):
+    found = ""
+    for line in lines_under(draft.shelf, changes, draft.point):
         number += 1
-        for home, more in _shares(gone.mass, changes[gone.determination]).items():
-            draft.post("own", more, line=number)
-            _take_from_home(draft, home, more, number)
+        _Follow(draft, line, changes[line.determination], number).post(found)
+        found = line.area if line.side == "found" else found
+    _value_anew(draft, changes, {old.id: new for old, new in made_anew})
 
 
-def _first_changes(draft: Draft, corrected: int) -> dict[int, Change]:
-    """Return the changes of the determinations that the corrected ticket itself had made."""
-    changes: dict[int, Change] = {}
-    now = dict(draft.valuations)
-    for lot_id, before in draft.shelf.determinations_by(corrected):
-        after = now[lot_id].determination if lot_id in now else None
-        if after is not None and after.composition != before.composition:
-            home = next(Home(line.area, line.lot) for line in draft.lines if line.lot == lot_id)
-            change = tuple(a - b for a, b in zip(after.composition, before.composition, strict=True))
-            changes[before.id] = {home: change}
-    return changes
+def _made_anew(draft: Draft, corrected: int) -> list[tuple[Determination, Determination]]:
+    """Return the determinations that the corrected ticket had made, each with the one made in its place."""
+    now = {lot: valuation.determination for lot, valuation in draft.valuations}
+    pairs = []
+    for ticket in corrected_in_turn(draft.shelf, corrected):
+        for lot, before in draft.shelf.determinations_by(ticket):
+            after = now.get(lot)
+            if after is not None:
+                pairs.append((before, after))
+    return pairs
 
 
-def _changes(draft: Draft, changes: dict[int, Change]) -> dict[int, Change]:
+def _change(old: Determination, new: Determination) -> Change:
+    return tuple(a - b for a, b in zip(new.composition, old.composition, strict=True))
+
+
+def _carried_on(draft: Draft, changes: dict[int, Change]) -> dict[int, Change]:
     """Carry the changes on through every determination calculated from a changed one, in order of making."""
     waiting = sorted(changes)
     while waiting:
         source = waiting.pop(0)
         for child, weight in draft.shelf.derived_from(source):
-            into = changes.setdefault(child, {})
-            for home, change in changes[source].items():
-                nothing = (Fraction(0),) * draft.size
-                into[home] = tuple(x + weight * d for x, d in zip(into.get(home, nothing), change, strict=True))
+            before = changes.get(child, (Fraction(0),) * draft.size)
+            changes[child] = tuple(x + weight * d for x, d in zip(before, changes[source], strict=True))
             if child not in waiting:
                 waiting = sorted([*waiting, child])
     return changes
 
 
-def _affected_lots(draft: Draft, changes: dict[int, Change]) -> Iterator[tuple[Lot, _Affected]]:
-    done: dict[int, _Affected] = {}
-    valued = {lot for lot, _ in draft.valuations}
-    for determination in sorted(changes):
-        for lot in draft.shelf.melt(determination):
-            if lot.id in valued:
-                continue
-            old = lot.valuation.determination
-            assert old is not None
-            if determination not in done:
-                change = changes[determination]
-                total = [sum((c[i] for c in change.values()), Fraction(0)) for i in range(draft.size)]
-                composition = tuple(f + d for f, d in zip(old.composition, total, strict=True))
-                new = draft.determine(old.basis, composition, method=old.method, sd=old.sd)
-                done[determination] = _Affected(old, new, change)
-            yield lot, done[determination]
+class _Follow:
+    """One later line, and what the change of its lot's fineness does there; gross never changes."""
+
+    def __init__(self, draft: Draft, line: Handled, change: Change, number: int) -> None:
+        self.draft = draft
+        self.line = line
+        self.change = change
+        self.number = number
+
+    def more(self, mass: int) -> Amounts:
+        """Return the change of content of a mass."""
+        return [half_even(mass * d.numerator, d.denominator) for d in self.change]
+
+    def post(self, found: str) -> None:
+        """Post the change; ``found`` is the area in which a strayed lot was missed."""
+        line, moved = self.line, self.more(self.line.mass)
+        match line.side:
+            case "in" | "out" if line.taken:
+                self._take(moved)
+            case "in":
+                self._arrive(moved)
+            case "out":
+                self._place(line.area, line.lot, moved)
+                self._counterpart(negative(moved))
+            case "receive":
+                self._place(line.area, line.lot, moved)
+                self._account("own", negative(moved))
+            case "count":
+                self._place(line.area, line.lot, moved)
+                self._difference("take_on" if line.take_on else "count", negative(moved))
+            case "found":
+                self._place(line.area, line.lot, moved)
+                self._difference("count", negative(moved))
+            case "strayed":
+                self._place(found, line.lot, negative(moved))
+                self._place(line.area, line.lot, moved)
+
+    def _take(self, moved: Amounts) -> None:
+        """A line that empties its lot took what the lot had: its own change is of what was re-weighed."""
+        if self.line.settles:
+            self._difference("reweighing", negative(moved))
+        else:
+            self._place(self.line.area, self.line.lot, negative(moved))
+        if self.line.kind in ("ship", "settle"):
+            self._account("own", moved)
+        elif self.line.move is not None:
+            self._on_the_way(self.line.move, moved)
+        elif self.line.kind != "move":
+            self._counterpart(moved)
+
+    def _arrive(self, moved: Amounts) -> None:
+        sent = self.more(self.line.given)
+        if self.line.move is not None:
+            self._on_the_way(self.line.move, negative(sent))
+        self._place(self.line.area, self.line.lot, moved)
+        self._difference("transfer", minus(sent, moved))
+
+    def _counterpart(self, moved: Amounts) -> None:
+        """What goes in and does not come out is the work's own difference, or stands in its job."""
+        if self.line.job is not None:
+            self._place(self.line.area, self.line.job, moved)
+        else:
+            self._difference("work" if self.line.kind == "work" else "revaluation", moved)
+
+    def _place(self, area: str, lot: int, more: Amounts) -> None:
+        self._account("place", more, area=area, lot=lot)
+        self.draft.keep_later_stock(area, lot, more, self.number, self.line.point)
+        if any(more):
+            self.draft.write_line(self.number, "revalued", area, self.draft.shelf.lot_by_id(lot), more)
+
+    def _difference(self, origin: str, more: Amounts) -> None:
+        self._account("difference", more, area=self.line.area, origin=origin)
+
+    def _on_the_way(self, move: str, more: Amounts) -> None:
+        lot = self.line.lot
+        self._account("transit", more, area=self.line.sender, lot=lot, move=move)
+        for way in self.draft.shelf.on_the_way(move):
+            if way.lot == lot:
+                self.draft.sent.append(replace(way, amounts=plus(way.amounts, more)))
+
+    def _account(
+        self, class_: str, more: Sequence[int], *, area: str | None = None, lot: int | None = None,
+        origin: str | None = None, move: str | None = None,
+    ) -> None:  # fmt: skip
+        self.draft.post(
+            class_, more, line=self.number, area=area, lot=lot, origin=origin, move=move, instant=self.line.point.instant,
+            period=self.line.period,
+        )  # fmt: skip
 
 
-def _revalue_place(draft: Draft, lot: Lot, place: Standing, affected: _Affected, number: int) -> None:
-    area, stands = place.area, place.amounts
-    for home, more in _shares(stands[0], affected.change).items():
-        draft.post("place", more, area=area, lot=lot.id, line=number, instant=draft.occasion.instant)
-        _take_from_home(draft, home, more, number)
-    draft.write_line(number, "revalued", area, lot, content(stands[0], affected.new.composition), recorded=stands)
+def _value_anew(draft: Draft, changes: dict[int, Change], anew: dict[int, Determination]) -> None:
+    """Give every lot under a changed determination the one in its place; a later determination of its own stands."""
+    shelf = draft.shelf
+    first = {lot for lot, _ in draft.valuations}
+    present = {lot: shelf.lot_by_id(lot).valuation for lot in sorted(first)}
+    for lot_id, old, valuation in valued_under(shelf, changes):
+        if old not in anew:
+            anew[old] = _changed(draft, valuation.determination, changes[old])
+        lot = shelf.lot_by_id(lot_id)
+        present.setdefault(lot_id, lot.valuation)
+        draft.value(lot, Valuation(anew[old], valuation.origin, valuation.awaiting))
+        for missed in draft.missed_places(lot_id):
+            draft.found.append(missed)
+            more = [half_even(missed.amounts[0] * d.numerator, d.denominator) for d in changes[old]]
+            draft.missed.append(Missed(missed.area, lot_id, plus(missed.amounts, more), missed.ticket))
+    for lot_id, valuation in present.items():
+        stands = valuation.determination
+        if stands is not None and stands.id not in changes and later(shelf, stands.ticket, draft.point):
+            draft.value(shelf.lot_by_id(lot_id), valuation)
 
 
-def _take_from_home(draft: Draft, home: Home, more: Amounts, number: int) -> None:
-    draft.post("place", negative(more), area=home.area, lot=home.lot, line=number)
-
-
-def _shares(mass: int, change: Change) -> dict[Home, Amounts]:
-    return {home: [half_even(mass * d.numerator, d.denominator) for d in change_] for home, change_ in change.items()}
-
+def _changed(draft: Draft, old: Determination | None, change: Change) -> Determination:
+    assert old is not None
+    composition = tuple(f + d for f, d in zip(old.composition, change, strict=True))
+    return draft.determine(old.basis, composition, method=old.method, sd=old.sd)

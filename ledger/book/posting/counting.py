@@ -8,12 +8,13 @@ from __future__ import annotations
 from ledger.book.amounts import Amounts, Composition, composition_of, content, minus, negative, plus
 from ledger.book.draft import Draft, SheetRow
 from ledger.book.lots import Lot
+from ledger.book.past import Missed, SheetReading
 from ledger.book.posting.checks import known
 from ledger.book.posting.composing import needed_composition
+from ledger.book.posting.jobs import counted_in_job
 from ledger.book.posting.making import make_lot, own_valuation
 from ledger.book.posting.taking import where_it_is
 from ledger.book.posting.weighing import metallic_ng, reading_sd_ng
-from ledger.book.shelf import Missed, SheetReading
 from ledger.book.tickets import Count
 from ledger.book.tickets.lines import Line
 from ledger.quantities.mass import mass_text
@@ -83,6 +84,8 @@ def _counted(draft: Draft, area: str, line: Line, field: str, number: int) -> tu
         draft.flag("counted where it is not recorded", f"lot {lot.number}: {where_it_is(draft, lot)}", number)
     if mass is None:
         return lot, list(stands), None
+    if lot.kind == "job":
+        return lot, counted_in_job(draft, lot, area, mass), mass
     composition = composition_of(stands) if lot.kind == "bin" and stands[0] > 0 else _composition(lot)
     return lot, content(mass, composition), mass
 

@@ -15,9 +15,10 @@ from ledger.book.posting.composing import (
     needed_composition,
     stated_composition,
 )
-from ledger.book.posting.making import make_lot, own_valuation
+from ledger.book.posting.making import add_to_bin, make_lot, own_valuation
 from ledger.book.posting.taking import Taken, known_lot, take
-from ledger.book.posting.weighing import check_scale, metallic_ng, reading_sd_ng
+from ledger.book.posting.transit import send
+from ledger.book.posting.weighing import check_scale, flag_transfer, metallic_ng
 from ledger.book.tickets import Discard, Move, Open, Receive, Ship, Sweep
 from ledger.book.tickets.lines import Line
 from ledger.plant.people import Party
@@ -28,13 +29,17 @@ from ledger.refusals import Impossible
 
 def _new_metal(draft: Draft, area: str, line: Line, number: int, field: str, whose: str) -> Amounts:
     """Weigh a line that makes a lot and put the lot down; returns W. Posts only the place."""
-    if line.class_ is not None:
-        known(draft.setup.classes, line.class_, f"{field}.class")
-    mass = metallic_ng(draft, line, field, line.class_, number=number)
+    class_ = draft.setup.bins[line.bin].class_ if line.bin in draft.setup.bins else line.class_
+    if class_ is not None:
+        known(draft.setup.classes, class_, f"{field}.class")
+    mass = metallic_ng(draft, line, field, class_, number=number)
     if mass is None:
         raise Impossible("the line was not weighed", 'add "mass"', field=f"{field}.mass")
     valuation, weighed = _valuation(draft, area, line, mass, field, whose)
-    lot = make_lot(draft, area, line, field, valuation)
+    if line.bin is not None:
+        lot = add_to_bin(draft, area, line, field, weighed, valuation, ())
+    else:
+        lot = make_lot(draft, area, line, field, valuation)
     draft.post("place", weighed, area=area, lot=lot.id, line=number)
     draft.write_line(number, "receive", area, lot, weighed, scale=line.scale, weighed_ng=mass)
     return weighed
@@ -87,7 +92,7 @@ def post_receive(ticket: Receive, draft: Draft) -> None:
             draft.post("party", negative(given), party=party.code, terms=ticket.terms, line=i + 1)
             draft.post("difference", minus(given, weighed), area=area, origin="transfer", line=i + 1)
             draft.lines[-1] = draft.lines[-1]._replace(given=given)
-            _flag_transfer(draft, line.scale, None, minus(weighed, given)[0], "the list", i + 1)
+            flag_transfer(draft, line.scale, None, minus(weighed, given)[0], "the list", i + 1)
         elif ticket.terms == "returned" and party is not None and party.role == "refiner":
             draft.post("party", negative(weighed), party=party.code, terms="settled", line=i + 1)
         else:
@@ -121,25 +126,17 @@ def _declared(draft: Draft, line: Line, weighed: Amounts, party: Party, field: s
     return content(mass, fineness_composition(draft, line.declared_fineness, f"{field}.declared_fineness"))
 
 
-def _flag_transfer(
-    draft: Draft, scale: str | None, other: str | None, difference_ng: int, whom: str, number: int
-) -> None:
-    """Flag two readings of the same metal that differ by more than their weighings explain."""
-    sd = (reading_sd_ng(draft, scale) ** 2 + reading_sd_ng(draft, other or scale) ** 2) ** 0.5
-    if sd and abs(difference_ng) > float(draft.setup.plant.act) * sd:
-        draft.flag("transfer difference", f"{mass_text(difference_ng, 'g', 4)} g against {whom}", number)
-
-
 def post_move(ticket: Move, draft: Draft) -> None:
     """Move lots between areas, by both readings: place(to) +V, difference(to) W − V."""
     from_, to = ticket.from_, ticket.to
     known(draft.setup.areas, from_, "from")
     known(draft.setup.areas, to, "to")
-    if ticket.in_transit:
-        raise Impossible("metal in transit is not yet kept", "enter the move when it has arrived", field="in_transit")
     for i, line in enumerate(ticket.lots):
         field, number = f"lots[{i}]", i + 1
         taken = take(draft, from_, line, field, number, "out")
+        if ticket.in_transit:
+            send(draft, taken.lot, taken.weighed, from_, to, number)
+            continue
         check_scale(draft, line.received_scale, field, number)
         arrived = content(line.received_mass.ng, taken.composition) if line.received_mass else taken.weighed
         draft.post("place", arrived, area=to, lot=taken.lot.id, line=number)
@@ -150,7 +147,7 @@ def post_move(ticket: Move, draft: Draft) -> None:
         )  # fmt: skip
         if line.received_mass and (line.mass or line.gross):
             lost = taken.weighed[0] - arrived[0]
-            _flag_transfer(draft, line.scale, line.received_scale, lost, "the receiver's reading", number)
+            flag_transfer(draft, line.scale, line.received_scale, lost, "the receiver's reading", number)
 
 
 def post_ship(ticket: Ship, draft: Draft) -> None:

@@ -31,10 +31,20 @@ def make_lot(
         lot = draft.new_lot(
             number, valuation, form=line.form, class_=line.class_, alloy=line.alloy or material[0],
             clad=line.clad or material[1], owner=line.owner, serial=line.serial,
-            layer=layer_composition(draft, line.layer, f"{field}.layer") if line.layer else layer,
+            layer=_own_layer(draft, line, field) or layer or _set_up_layer(draft, line),
         )  # fmt: skip
     draft.descend(lot, parents)
     return lot
+
+
+def _own_layer(draft: Draft, line: Line, field: str) -> Composition | None:
+    return layer_composition(draft, line.layer, f"{field}.layer") if line.layer else None
+
+
+def _set_up_layer(draft: Draft, line: Line) -> Composition | None:
+    """Return the layer that the set-up gives a clad, for clad that comes in from outside."""
+    clad = draft.setup.clads.get(line.clad or "")
+    return None if clad is None or clad.layer is None else layer_composition(draft, clad.layer, "layer")
 
 
 def _check_owner(draft: Draft, line: Line, field: str) -> None:
@@ -46,20 +56,25 @@ def _check_owner(draft: Draft, line: Line, field: str) -> None:
 def _put_back(
     draft: Draft, area: str, lot: Lot, field: str, valuation: Valuation, parents: Sequence[Lot]
 ) -> Lot:
-    if lot not in parents:
+    if lot not in parents and not _of_the_same_job(draft, lot, parents):
         raise Impossible(
             f"lot {lot.number} was made before; {where_it_is(draft, lot)}",
             "give this lot a number of its own", field=f"{field}.lot",
         )  # fmt: skip
     if valuation.determination is lot.valuation.determination:
         return lot
-    others = [p.area for p in draft.shelf.places(lot.id) if p.area != area]
+    others = [p.area for p in draft.places(lot.id) if p.area != area]
     if others or any(draft.amounts(area, lot.id)):
         raise Impossible(
             f"a part of lot {lot.number} is left in {', '.join([*others, area][:1])} at its earlier composition",
             "give this output a number of its own", field=f"{field}.lot",
         )  # fmt: skip
     return draft.value(lot, valuation)
+
+
+def _of_the_same_job(draft: Draft, lot: Lot, parents: Sequence[Lot]) -> bool:
+    """Whether the lot went into, or came out of, the job that now puts it out."""
+    return any(job.kind == "job" and draft.shelf.related(job.id, lot.id) for job in parents)
 
 
 def own_valuation(draft: Draft, stated: Stated, dust_or_difference: str, area: str) -> Valuation:

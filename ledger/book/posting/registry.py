@@ -11,11 +11,12 @@ from ledger.book.posting.checks import check_people
 from ledger.book.posting.correcting import revalue_descendants
 from ledger.book.posting.counting import post_count
 from ledger.book.posting.goods import post_discard, post_move, post_open, post_receive, post_ship, post_sweep
-from ledger.book.posting.paper import post_void, post_writeoff
+from ledger.book.posting.paper import post_checkweigh, post_settle, post_transfer, post_void, post_writeoff
 from ledger.book.posting.reversing import post_reverse, reversible
+from ledger.book.posting.transit import post_arrive
 from ledger.book.posting.work import post_work
 from ledger.book.tickets import Reverse, Ticket
-from ledger.refusals import Impossible, OrderRefused
+from ledger.refusals import OrderRefused
 
 _POST: Final[dict[str, Callable[[Any, Draft], None]]] = {
     "open": post_open,
@@ -29,6 +30,10 @@ _POST: Final[dict[str, Callable[[Any, Draft], None]]] = {
     "discard": post_discard,
     "writeoff": post_writeoff,
     "void": post_void,
+    "arrive": post_arrive,
+    "settle": post_settle,
+    "transfer": post_transfer,
+    "checkweigh": post_checkweigh,
 }
 
 
@@ -38,10 +43,7 @@ def post(ticket: Ticket, draft: Draft) -> None:
     if isinstance(ticket, Reverse):
         post_reverse(ticket, draft, reversible(ticket, draft.shelf))
     else:
-        handler = _POST.get(ticket.kind)
-        if handler is None:
-            raise Impossible(f"tickets of kind {ticket.kind} are not yet kept", "hold this ticket back", field="kind")
-        handler(ticket, draft)
+        _POST[ticket.kind](ticket, draft)
         if draft.occasion.corrects is not None:
             revalue_descendants(draft, draft.occasion.corrects)
         else:

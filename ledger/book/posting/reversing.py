@@ -6,10 +6,15 @@ difference, at the later ticket's date. The reversed ticket's own emptying is un
 
 from __future__ import annotations
 
-from ledger.book.amounts import Amounts
+from dataclasses import replace
+from fractions import Fraction
+
+from ledger.book.amounts import Amounts, plus
 from ledger.book.draft import Draft
+from ledger.book.hindsight import Point
 from ledger.book.lots import Valuation
-from ledger.book.shelf import Recorded, Shelf
+from ledger.book.past import OnTheWay, Recorded
+from ledger.book.shelf import Shelf
 from ledger.book.tickets import Reverse
 from ledger.refusals import Impossible
 
@@ -35,7 +40,7 @@ def post_reverse(ticket: Reverse, draft: Draft, of: Recorded) -> None:
         amounts = [-posting.ng if metal == posting.metal else 0 for metal in draft.metals]
         draft.post(
             posting.class_, amounts, line=posting.line, area=posting.area, lot=posting.lot, party=posting.party,
-            terms=posting.terms, cause=posting.cause, origin=posting.origin, instant=posting.instant,
+            terms=posting.terms, cause=posting.cause, move=posting.move, origin=posting.origin, instant=posting.instant,
             period=posting.period, prior=bool(posting.prior),
         )  # fmt: skip
         if posting.class_ == "place" and posting.area is not None and posting.lot is not None:
@@ -43,10 +48,12 @@ def post_reverse(ticket: Reverse, draft: Draft, of: Recorded) -> None:
             sums[draft.metals.index(posting.metal)] -= posting.ng
     for number, ((area, lot), amounts) in enumerate(change.items(), 1):
         if any(amounts):
-            draft.keep_later_stock(area, lot, amounts, number, of.instant, of.seq)
+            draft.keep_later_stock(area, lot, amounts, number, Point(of.instant, of.seq))
         draft.write_line(number, "reversed", area, draft.shelf.lot_by_id(lot), amounts)
     _revert_valuations(draft, of)
     _revert_missing(draft, of)
+    _revert_jobs(draft, of)
+    _revert_transit(draft, of)
 
 
 def _revert_valuations(draft: Draft, of: Recorded) -> None:
@@ -60,3 +67,34 @@ def _revert_missing(draft: Draft, of: Recorded) -> None:
     """Lots the ticket did not find are missed no more; lots it found again are missed again."""
     draft.found.extend(draft.shelf.missed_by(of.seq))
     draft.missed.extend(draft.shelf.found_by(of.seq))
+
+
+def _revert_jobs(draft: Draft, of: Recorded) -> None:
+    """Take what the ticket did to a job's state out of what the state is now."""
+    for before, after in draft.shelf.job_states_around(of.seq):
+        now = draft.job_state(after.lot)
+        assert now is not None
+        was = before or replace(after, mass_in=0, fume_due=Fraction(0), surface=(Fraction(0),) * draft.size, done=False)
+        draft.job_states.append(replace(
+            now,
+            mass_in=now.mass_in + was.mass_in - after.mass_in,
+            fume_due=now.fume_due + was.fume_due - after.fume_due,
+            surface=tuple(n + w - a for n, w, a in zip(now.surface, was.surface, after.surface, strict=True)),
+            done=now.done and not (after.done and not was.done),
+        ))  # fmt: skip
+
+
+def _revert_transit(draft: Draft, of: Recorded) -> None:
+    """What the ticket sent is on its way no more; what arrived by it is on its way again."""
+    change: dict[tuple[str, int, str], Amounts] = {}
+    for posting in draft.shelf.postings(of.seq):
+        if posting.class_ == "transit" and posting.move is not None and posting.lot is not None:
+            key = (posting.move, posting.lot, posting.area or "")
+            sums = change.setdefault(key, [0] * draft.size)
+            sums[draft.metals.index(posting.metal)] -= posting.ng
+    for (move, lot, sender), amounts in change.items():
+        waiting = next((way for way in draft.shelf.on_the_way(move) if way.lot == lot), None)
+        now = plus(waiting.amounts, amounts) if waiting else amounts
+        receiver, instant = draft.shelf.destination(move)
+        way = OnTheWay(move, lot, sender, receiver, instant, now)
+        (draft.sent if any(now) else draft.arrived).append(way)

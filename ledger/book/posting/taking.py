@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from ledger.book.amounts import Amounts, Composition, composition_of, content, minus, negative
 from ledger.book.draft import Draft
 from ledger.book.lots import Determination, Lot
+from ledger.book.past import Missed
 from ledger.book.posting.weighing import metallic_ng
-from ledger.book.shelf import Missed
 from ledger.book.tickets.lines import Line
 from ledger.quantities.mass import mass_text
 from ledger.refusals import Fault, Impossible
@@ -51,7 +51,7 @@ def take(
     """
     lot = known_lot(draft, line, field)
     mass = metallic_ng(draft, line, field, lot.class_, number=number)
-    _bring_to_hand(draft, area, lot, number, field, mass)
+    bring_to_hand(draft, area, lot, number, field, mass)
     stands = draft.amounts(area, lot.id)
     composition = composition_of(stands) if lot.kind == "bin" else _composition(lot)
     emptied = line.all or mass is None
@@ -90,7 +90,7 @@ def _part(
     return list(stands) if mass == stands[0] else content(mass, composition)
 
 
-def _bring_to_hand(draft: Draft, area: str, lot: Lot, number: int, field: str, mass: int | None) -> None:
+def bring_to_hand(draft: Draft, area: str, lot: Lot, number: int, field: str, mass: int | None) -> None:
     """Make sure the lot is in the area: found again where a count missed it, refused where it is not."""
     stands = draft.amounts(area, lot.id)
     if any(stands) and (mass is None or mass <= stands[0]):
@@ -127,6 +127,9 @@ def where_it_is(draft: Draft, lot: Lot) -> str:
     places = draft.shelf.places(lot.id)
     if places:
         return "it stands in " + ", ".join(f"{p.area} ({_grams(p.amounts[0])})" for p in places)
+    on_the_way = draft.shelf.lot_on_the_way(lot.id)
+    if on_the_way:
+        return "it is on its way by " + ", ".join(f"{w.move} to {w.receiver}" for w in on_the_way)
     missed = draft.missed_places(lot.id)
     if missed:
         return "a count did not find it in " + ", ".join(m.area for m in missed)

@@ -8,6 +8,7 @@ from fractions import Fraction
 from ledger.book.draft import Draft
 from ledger.book.tickets.lines import Line
 from ledger.plant.measuring import Scale
+from ledger.quantities.mass import mass_text
 from ledger.quantities.rounding import half_even
 from ledger.refusals import Impossible
 
@@ -76,12 +77,23 @@ def check_scale(draft: Draft, code: str | None, field: str, number: int = 0) -> 
 
 
 def _overdue(draft: Draft, scale: Scale) -> bool:
-    if scale.calibrated is None or scale.calibrate_every is None:
+    if scale.calibrate_every is None:
         return False
-    return draft.day > scale.calibrated + timedelta(days=scale.calibrate_every)
+    checked = draft.calibrated_day(scale.code)
+    known = [day for day in (scale.calibrated, checked) if day is not None]
+    return bool(known) and draft.day > max(known) + timedelta(days=scale.calibrate_every)
 
 
 def reading_sd_ng(draft: Draft, code: str | None) -> float:
     """Return the standard deviation of one weighing on a scale, in nanograms; 0 for an unnamed one."""
     scale = draft.setup.scales.get(code or "")
     return scale.weighing_sd_ng if scale else 0.0
+
+
+def flag_transfer(
+    draft: Draft, scale: str | None, other: str | None, difference_ng: int, whom: str, number: int
+) -> None:
+    """Flag two readings of the same metal that differ by more than their weighings explain."""
+    sd = (reading_sd_ng(draft, scale) ** 2 + reading_sd_ng(draft, other or scale) ** 2) ** 0.5
+    if sd and abs(difference_ng) > float(draft.setup.plant.act) * sd:
+        draft.flag("transfer difference", f"{mass_text(difference_ng, 'g', 4)} g against {whom}", number)

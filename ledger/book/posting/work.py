@@ -13,31 +13,18 @@ from fractions import Fraction
 from ledger.book.amounts import ONE, Amounts, Composition, content, minus, shared_by_mass, total
 from ledger.book.draft import Draft
 from ledger.book.expected import Worked, expected_loss
-from ledger.book.lots import Determination, Lot, Valuation
+from ledger.book.lots import Determination, Valuation
 from ledger.book.posting.checks import known
-from ledger.book.posting.composing import Stated, needed_composition
-from ledger.book.posting.making import add_to_bin, make_lot, mixed_origin, own_valuation
+from ledger.book.posting.jobs import post_job
+from ledger.book.posting.making import mixed_origin
+from ledger.book.posting.outputs import Output, is_clad, put_down, value_stated, weigh_output
 from ledger.book.posting.taking import Taken, take
-from ledger.book.posting.weighing import metallic_ng, reading_sd_ng
+from ledger.book.posting.weighing import reading_sd_ng
 from ledger.book.tickets import Work
 from ledger.book.tickets.lines import Line
 from ledger.plant.process import Operation
-from ledger.quantities.fineness import parse_fineness
 from ledger.quantities.mass import mass_text
-from ledger.refusals import Impossible, QuantityRefused
-
-
-@dataclass(slots=True)
-class Output:
-    """One output line: its mass, and its own determination where it states one."""
-
-    line: Line
-    field: str
-    number: int
-    mass: int
-    own: Stated | None
-    amounts: Amounts
-    valuation: Valuation | None = None
+from ledger.refusals import Impossible
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,53 +50,32 @@ class Bench:
 
 
 def post_work(ticket: Work, draft: Draft) -> None:
-    """Post a work ticket: inputs, outputs, and its own difference ΣW − ΣO."""
+    """Post a work ticket: inputs, outputs, and its own difference ΣW − ΣO; or its part of a job."""
     operation = known(draft.setup.operations, ticket.operation, "operation")
     known(draft.setup.areas, ticket.area, "area")
-    _refuse_half(ticket)
+    if ticket.job is not None:
+        post_job(ticket, draft, operation)
+    else:
+        _post_at_once(ticket, draft, operation)
+
+
+def _post_at_once(ticket: Work, draft: Draft, operation: Operation) -> None:
     taken = [
         take(draft, ticket.area, line, f"in[{i}]", i + 1, "in") for i, line in enumerate(ticket.in_)
     ]  # fmt: skip
-    outputs = [_weigh_output(draft, line, i, len(taken)) for i, line in enumerate(ticket.out)]
+    outputs = [weigh_output(draft, line, i, len(taken)) for i, line in enumerate(ticket.out)]
     bench = Bench(
         draft, ticket.area, operation, taken, [o for o in outputs if o.own], [o for o in outputs if not o.own]
     )
-    _value_stated(bench)
+    value_stated(draft, ticket.area, bench.stated)
     if bench.rest:
         _COMPOSE[operation.composition](bench)
+    parents = [t.lot for t in taken]
     for output in outputs:
-        _put_down(bench, output)
+        material = _material(bench) if output.own is None else (None, None)
+        put_down(draft, ticket.area, output, parents, _layer(bench, output.line), material)
     _own_difference(bench, outputs)
     _flag_unlikely(bench, outputs)
-
-
-def _refuse_half(ticket: Work) -> None:
-    if ticket.job is not None:
-        raise Impossible("jobs over several tickets are not yet kept", "enter inputs and outputs on one ticket",
-                         field="job")  # fmt: skip
-    if not ticket.in_ or not ticket.out:
-        raise Impossible("a work ticket needs inputs and outputs", "for metal thrown away use discard",
-                         field="out" if ticket.in_ else "in")  # fmt: skip
-
-
-def _weigh_output(draft: Draft, line: Line, index: int, inputs: int) -> Output:
-    field = f"out[{index}]"
-    class_ = draft.setup.bins[line.bin].class_ if line.bin in draft.setup.bins else line.class_
-    if class_ is not None:
-        known(draft.setup.classes, class_, f"{field}.class")
-    mass = metallic_ng(draft, line, field, class_, number=inputs + index + 1)
-    if mass is None:
-        raise Impossible("an output must be weighed", 'add "mass"', field=f"{field}.mass")
-    own = needed_composition(draft, line, field, mass) if line.method or line.basis else None
-    if own is None and (line.fineness is not None or line.content is not None):
-        draft.flag("planned only", "fineness without method or basis is kept as planned, not used", inputs + index + 1)
-    return Output(line, field, inputs + index + 1, mass, own, content(mass, own.composition) if own else [])
-
-
-def _value_stated(bench: Bench) -> None:
-    for output in bench.stated:
-        assert output.own is not None
-        output.valuation = own_valuation(bench.draft, output.own, "difference", bench.area)
 
 
 # The four compositions. Each gives the outputs without a determination of their own amounts and a valuation.
@@ -212,23 +178,6 @@ def _mean_layer(bench: Bench) -> Composition:
 # Outputs and the ticket's own difference.
 
 
-def _put_down(bench: Bench, output: Output) -> None:
-    draft, line = bench.draft, output.line
-    assert output.valuation is not None
-    parents: list[Lot] = [t.lot for t in bench.taken]
-    if line.bin is not None:
-        lot = add_to_bin(draft, bench.area, line, output.field, output.amounts, output.valuation, parents)
-    else:
-        lot = make_lot(
-            draft, bench.area, line, output.field, output.valuation, parents=parents, layer=_layer(bench, line),
-            material=_material(bench) if output.own is None else (None, None),
-        )  # fmt: skip
-    draft.post("place", output.amounts, area=bench.area, lot=lot.id, line=output.number)
-    draft.write_line(
-        output.number, "out", bench.area, lot, output.amounts, scale=line.scale, weighed_ng=output.mass
-    )
-
-
 def _material(bench: Bench) -> tuple[str | None, str | None]:
     """Carry alloy and clad codes on where the operation keeps the material and the inputs agree."""
     if bench.operation.composition == "combines":
@@ -242,23 +191,9 @@ def _layer(bench: Bench, line: Line) -> Composition | None:
     layers = [t.lot.layer for t in bench.taken if t.lot.layer is not None]
     if bench.operation.composition != "combines":
         return max(layers, key=lambda c: c[1]) if layers else None
-    if _is_clad(bench.draft, line):
+    if is_clad(bench.draft, line):
         return max((t.lot.layer or t.composition for t in bench.taken), key=lambda c: c[1])
     return None
-
-
-def _is_clad(draft: Draft, line: Line) -> bool:
-    return line.clad is not None or (line.planned is not None and _clad_mark(draft, line.planned))
-
-
-def _clad_mark(draft: Draft, planned: str) -> bool:
-    if planned in draft.setup.clads:
-        return True
-    try:
-        parse_fineness(planned)
-    except QuantityRefused:
-        return False
-    return planned.startswith("1/")
 
 
 def _own_difference(bench: Bench, outputs: Sequence[Output]) -> None:

@@ -1,0 +1,187 @@
+"""What a correction asks of the book: how a lot stood at an earlier date, and what later tickets made of it.
+
+Earlier and later go by the date a ticket counts at, and for one date by the place of the ticket in the book; a correction
+takes the place of the first ticket that it corrects.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from ledger.book.amounts import Amounts, Composition
+from ledger.book.lots import Valuation
+from ledger.book.shelf import Shelf
+from ledger.book.stored import composition_from
+
+
+class Point(NamedTuple):
+    """A moment of the book: an instant, and a ticket's place among those of that instant."""
+
+    instant: int
+    seq: int
+
+
+class Event(NamedTuple):
+    """A later ticket that fixed what stands of a lot in an area: by emptying, by counting or, in content, by assay.
+
+    ``composition`` is an assay's; ``bearer`` is the account (class, area) that its revaluation went to.
+    """
+
+    point: Point
+    period: str
+    origin: str
+    composition: Composition | None
+    bearer: tuple[str, str]
+
+
+class Handled(NamedTuple):
+    """A line of a later ticket, recorded under a determination that a correction changes."""
+
+    point: Point
+    period: str
+    number: str
+    kind: str
+    side: str
+    area: str
+    lot: int
+    determination: int
+    settles: bool
+    taken: bool
+    mass: int
+    given: int
+    job: int | None
+    take_on: int
+    move: str | None
+    sender: str
+
+
+def corrected_in_turn(shelf: Shelf, corrected: int) -> list[int]:
+    """Return a corrected ticket, the one that it corrected, and so on to the first."""
+    chain = [corrected]
+    while True:
+        row = shelf.ask("SELECT corrects FROM ticket WHERE seq = ?", (chain[-1],)).fetchone()
+        if row[0] is None:
+            return chain
+        chain.append(row[0])
+
+
+def valuation_at(shelf: Shelf, lot: int, point: Point) -> Valuation | None:
+    """Return what was known of a lot just before a point, as the book now knows it; None when it did not exist."""
+    row = shelf.ask(
+        "SELECT max(v.id) FROM valuation AS v JOIN ticket AS t ON t.seq = v.ticket "
+        "JOIN determination AS d ON d.id = v.determination JOIN ticket AS made ON made.seq = d.ticket "
+        "WHERE v.lot = ? AND t.reverses IS NULL AND (made.instant, made.seq) < (?, ?) "
+        "AND (t.instant < ? OR (t.instant = ? AND t.seq < ?)) "
+        "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = v.ticket)",
+        (lot, *point, point.instant, *point),
+    ).fetchone()  # fmt: skip
+    return shelf.valuation(row[0]) if row[0] is not None else None
+
+
+def later(shelf: Shelf, ticket: int, point: Point) -> bool:
+    """Return whether a ticket comes after a point."""
+    row = shelf.ask("SELECT instant, seq FROM ticket WHERE seq = ?", (ticket,)).fetchone()
+    return (row[0], row[1]) > point
+
+
+def melt_at(shelf: Shelf, determination: int, point: Point) -> list[int]:
+    """Return the lots that shared a determination just before a point."""
+    rows = shelf.ask("SELECT DISTINCT lot FROM valuation WHERE determination = ? ORDER BY lot", (determination,))
+    found = []
+    for (lot,) in rows.fetchall():
+        then = valuation_at(shelf, lot, point)
+        if then is not None and then.determination is not None and then.determination.id == determination:
+            found.append(lot)
+    return found
+
+
+def events_after(shelf: Shelf, area: str, lot: int, point: Point) -> list[Event]:
+    """Return the effective later tickets that fixed what stands of a lot in an area, in order, up to the first that
+    emptied or counted it.
+    """
+    rows = shelf.ask(
+        "SELECT t.instant, t.seq, t.period, l.number, CASE WHEN l.side = 'assay' THEN 'revaluation' "
+        "WHEN c.take_on = 1 THEN 'take_on' WHEN c.ticket IS NOT NULL THEN 'count' ELSE 'reweighing' END, "
+        "(SELECT d.composition FROM determination AS d WHERE d.ticket = t.seq AND l.side = 'assay') "
+        "FROM line AS l JOIN ticket AS t ON t.seq = l.ticket LEFT JOIN count_sheet AS c ON c.ticket = t.seq "
+        "WHERE l.lot = ? AND l.area = ? AND (l.settles = 1 OR l.side = 'assay') AND (t.instant, t.seq) > (?, ?) "
+        "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) ORDER BY t.instant, t.seq, l.id",
+        (lot, area, *point),
+    ).fetchall()  # fmt: skip
+    events: list[Event] = []
+    for instant, seq, period, number, origin, composition in rows:
+        if events and events[-1].point.seq == seq:
+            continue
+        made = composition_from(composition) if composition else None
+        bearer = _bearer(shelf, seq, number, area) if made else ("difference", area)
+        events.append(Event(Point(instant, seq), period, origin, made, bearer))
+        if made is None:
+            break
+    return events
+
+
+def _bearer(shelf: Shelf, assay: int, number: int, area: str) -> tuple[str, str]:
+    row = shelf.ask(
+        "SELECT class, area FROM posting WHERE ticket = ? AND line = ? AND class IN ('dust', 'difference') "
+        "ORDER BY id LIMIT 1", (assay, number)
+    ).fetchone()  # fmt: skip
+    return (row[0], row[1]) if row else ("difference", area)
+
+
+def lines_under(shelf: Shelf, determinations: Iterable[int], point: Point) -> list[Handled]:
+    """Return the lines of effective tickets later than a point under any of the determinations, in order."""
+    rows = shelf.ask(
+        "SELECT t.instant, t.seq, t.period, t.number, t.kind, l.side, l.area, l.lot, l.determination, l.settles, "
+        "l.recorded IS NOT NULL, json_extract(l.content, '$[0]'), coalesce(json_extract(l.given, '$[0]'), 0), "
+        "(SELECT lot FROM line AS j WHERE j.ticket = t.seq AND j.side = 'job'), coalesce(c.take_on, 0), "
+        "(SELECT move FROM posting AS p WHERE p.ticket = t.seq AND p.line = l.number AND p.class = 'transit'), "
+        "coalesce((SELECT area FROM posting AS p WHERE p.ticket = t.seq AND p.line = l.number AND p.class = 'transit'), "
+        "l.area) "
+        "FROM line AS l JOIN ticket AS t ON t.seq = l.ticket LEFT JOIN count_sheet AS c ON c.ticket = t.seq "
+        "WHERE l.determination IN (SELECT value FROM json_each(?)) AND (t.instant, t.seq) > (?, ?) "
+        "AND t.reverses IS NULL AND l.side NOT IN ('assay', 'revalued', 'missed no more', 'not found', 'job') "
+        "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) ORDER BY t.instant, t.seq, l.id",
+        (json.dumps(sorted(determinations)), *point),
+    )  # fmt: skip
+    return [
+        Handled(Point(instant, seq), period, number, kind, side, area, lot, made, bool(settles), bool(taken), *rest)
+        for instant, seq, period, number, kind, side, area, lot, made, settles, taken, *rest in rows
+    ]
+
+
+def valued_under(shelf: Shelf, determinations: Iterable[int]) -> list[tuple[int, int, Valuation]]:
+    """Return (lot, determination, valuation) of every standing valuation under the determinations, in order."""
+    rows = shelf.ask(
+        "SELECT v.lot, v.determination, v.id FROM valuation AS v JOIN ticket AS t ON t.seq = v.ticket "
+        "WHERE v.determination IN (SELECT value FROM json_each(?)) AND t.reverses IS NULL "
+        "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = v.ticket) ORDER BY v.id",
+        (json.dumps(sorted(determinations)),),
+    ).fetchall()  # fmt: skip
+    return [(lot, determination, shelf.valuation(id_)) for lot, determination, id_ in rows]
+
+
+def amounts_before(
+    shelf: Shelf, area: str, lot: int, point: Point, chain: list[int], metals: tuple[str, ...]
+) -> Amounts:
+    """Return what is recorded of the lot in the area just before a point, as the book now knows it.
+
+    A posting counts at its own date; of those at the point's date, the ones of earlier tickets, and of what undid or
+    replaced them. ``chain`` are the tickets corrected in turn, which their reversals undo.
+    """
+    rows = shelf.ask(
+        "SELECT p.metal, sum(p.ng) FROM posting AS p JOIN ticket AS t ON t.seq = p.ticket "
+        "WHERE p.ticket IN (SELECT ticket FROM line WHERE lot = ?1) AND p.class = 'place' AND p.area = ?2 "
+        "AND p.lot = ?1 AND (p.instant < ?3 OR (p.instant = ?3 AND (coalesce(t.reverses, t.corrects, t.seq) <= ?4 "
+        "OR t.reverses IN (SELECT value FROM json_each(?5)) OR t.seq IN (SELECT value FROM json_each(?5))))) "
+        "GROUP BY p.metal", (lot, area, point.instant, point.seq, json.dumps(chain))
+    )  # fmt: skip
+    found = dict(rows.fetchall())
+    return [found.get(metal, 0) for metal in metals]
+
+
+def areas_of(shelf: Shelf, lot: int) -> list[str]:
+    """Return every area in which a ticket has handled the lot, by code."""
+    rows = shelf.ask("SELECT DISTINCT area FROM line WHERE lot = ? ORDER BY area", (lot,))
+    return [area for (area,) in rows]
