@@ -180,20 +180,23 @@ def _weighings(connection: sqlite3.Connection, where: str, parameters: tuple[obj
         yield Weighing._make((*row[:9], bool(row[9]), recorded, content, given, *row[13:]))
 
 
+_STANDS = "NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = {}.seq)"
+_BEFORE = "SELECT max(id) FROM valuation WHERE lot = {0}.lot AND id < {0}.id"
+
+_FIRST_ASSAYS = f"""
+    SELECT DISTINCT d.ticket FROM ticket AS t JOIN valuation AS v ON v.ticket = t.seq
+    JOIN valuation AS b ON b.id = ({_BEFORE.format("v")}) JOIN determination AS d ON d.id = b.determination
+    WHERE t.period = ? AND t.kind = 'assay' AND b.awaiting IS NOT NULL AND {_STANDS.format("t")}
+    AND NOT EXISTS (SELECT 1 FROM valuation AS b2 JOIN valuation AS v2 ON v2.lot = b2.lot
+        AND b2.id = ({_BEFORE.format("v2")}) JOIN ticket AS t2 ON t2.seq = v2.ticket AND t2.kind = 'assay'
+        WHERE b2.determination = d.id AND b2.awaiting IS NOT NULL AND (t2.instant, t2.seq) < (t.instant, t.seq)
+        AND {_STANDS.format("t2")})
+    ORDER BY d.ticket"""
+
+
 def first_assays(connection: sqlite3.Connection, period: str) -> list[int]:
-    """Return the `content` work tickets of which an output was first assayed in the period."""
-    rows = connection.execute(
-        "SELECT DISTINCT before.ticket FROM ticket AS t JOIN valuation AS v ON v.ticket = t.seq "
-        "JOIN valuation AS before ON before.id = (SELECT max(id) FROM valuation WHERE lot = v.lot AND id < v.id) "
-        "WHERE t.period = ? AND t.kind = 'assay' AND before.awaiting IS NOT NULL "
-        "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) "
-        "AND NOT EXISTS (SELECT 1 FROM valuation AS other JOIN valuation AS earlier ON earlier.lot = other.lot "
-        "  JOIN ticket AS a ON a.seq = earlier.ticket AND a.kind = 'assay' "
-        "  WHERE other.ticket = before.ticket AND earlier.id > other.id AND (a.instant, a.seq) < (t.instant, t.seq) "
-        "  AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = a.seq)) "
-        "ORDER BY before.ticket", (period,)
-    )  # fmt: skip
-    return [ticket for (ticket,) in rows]
+    """Return the `content` work tickets of which an output, or what was carried from it, was first assayed then."""
+    return [ticket for (ticket,) in connection.execute(_FIRST_ASSAYS, (period,))]
 
 
 def sums(connection: sqlite3.Connection, class_: str, metal: str, periods: Sequence[str]) -> dict[str, int]:
@@ -234,6 +237,29 @@ def sheets_of(connection: sqlite3.Connection, count: str, area: str) -> list[int
     """Return the tickets of a count's sheets."""
     rows = connection.execute("SELECT ticket FROM count_sheet WHERE count = ? AND area = ?", (count, area))
     return [ticket for (ticket,) in rows]
+
+
+class Single(NamedTuple):
+    """What one line, or a work ticket as a whole (no lot), posted to an area's difference."""
+
+    seq: int
+    ticket: str
+    lot: str | None
+    origin: str
+    ng: int
+
+
+def singles(connection: sqlite3.Connection, period: str, metal: str, area: str) -> list[Single]:
+    """Return the period's single differences of an area, reversals with what they reverse, largest first."""
+    rows = connection.execute(
+        "SELECT t.seq, t.number, o.number, p.origin, sum(p.ng) FROM posting AS p "
+        "JOIN ticket AS t ON t.seq = coalesce((SELECT reverses FROM ticket WHERE seq = p.ticket), p.ticket) "
+        "LEFT JOIN line AS l ON l.ticket = t.seq AND l.number = p.line AND l.area = p.area AND p.origin <> 'work' "
+        "LEFT JOIN lot AS o ON o.id = l.lot "
+        "WHERE p.period = ? AND p.metal = ? AND p.area = ? AND p.class = 'difference' AND p.prior = 0 "
+        "GROUP BY t.seq, o.id, p.origin ORDER BY abs(sum(p.ng)) DESC, t.seq", (period, metal, area)
+    )  # fmt: skip
+    return [Single(*row) for row in rows]
 
 
 class DustPosting(NamedTuple):

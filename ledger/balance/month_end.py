@@ -12,6 +12,7 @@ from functools import cached_property
 from ledger.balance.columns import Columns, Dust, area_columns, area_dust, received_and_issued, summed
 from ledger.balance.estimates import estimated_on_hand
 from ledger.balance.evidence import (
+    NOT_OF_THE_PERIOD,
     DustPosting,
     Ended,
     Flow,
@@ -26,6 +27,7 @@ from ledger.balance.evidence import (
     lines_of,
     open_jobs,
     sheets_of,
+    singles,
     sums,
     weighings,
 )
@@ -35,7 +37,7 @@ from ledger.balance.worth import Sigma, area_sigma
 from ledger.book.setups import Setups
 from ledger.plant.setup import Setup
 from ledger.plant.site import Area
-from ledger.quantities.mass import NG_PER_UNIT
+from ledger.quantities.mass import NG_PER_UNIT, mass_text
 from ledger.refusals import BookUnusable, WrongUsage
 
 #: Months in a cumulative.
@@ -83,7 +85,11 @@ class Ledger:
     def until(self, period: str) -> list[str]:
         """Return the periods with postings up to and with one."""
         end = self.calendar.bounds(period)[1]
-        return [code for code in self.periods if self.calendar.bounds(code)[0] < end]
+        until = [code for code in self.periods if self.calendar.bounds(code)[0] < end]
+        if not until:
+            first = f"; it begins in {self.periods[0]}" if self.periods else " yet"
+            raise WrongUsage(f"the book holds nothing of {period}{first}", "give a later period")
+        return until
 
     def price(self, period: str) -> Fraction | None:
         """Return the money of one nanogram at the period's end, by the latest fixing; None for gross or without one."""
@@ -190,7 +196,11 @@ class Month:
         plant = self.setup.plant
         tolerance = None
         if area.tolerance is not None and (metal or area.tolerance.mass_ng is None):
-            tolerance = round(area.tolerance.limit_ng(newly_received(self.lines, area.code, metal)))
+            received = newly_received(self.lines, area.code, metal)
+            if area.tolerance.mass_ng is not None or received > 0:
+                tolerance = round(area.tolerance.limit_ng(received))
+        if not metal and not area.gross:
+            tolerance = None
         return Levels(plant.warn, plant.act, tolerance, area.trivial)
 
 
@@ -235,7 +245,8 @@ def area_statements(ledger: Ledger, period: str) -> Iterator[AreaStatement]:
             columns.unexplained, sigma, levels, counted=counted is not None, rated=not columns.unrated,
             judged=area.gross or ledger.index != 0,
         )  # fmt: skip
-        reasons = [*judgement.reasons, *_remarks(ledger, month, area.code, columns, counted)]
+        reasons = [*judgement.reasons, *_largest(month, area.code, columns, judgement.verdict),
+                   *_remarks(ledger, month, area.code, columns, counted)]  # fmt: skip
         dust = Dust()
         for earlier in months:
             dust = earlier.dust(area.code, dust.closing)
@@ -250,6 +261,29 @@ def area_statements(ledger: Ledger, period: str) -> Iterator[AreaStatement]:
             transit.get(area.code, 0), [job for job in jobs if job.area == area.code], cumulative,
             variance**0.5, None if price is None else columns.unexplained * price,
         )  # fmt: skip
+
+
+#: Single differences named as reasons, and the share of U below which one is not worth naming.
+_NAMED, _WORTH_NAMING = 3, Fraction(1, 10)
+
+
+def _largest(month: Month, area: str, columns: Columns, verdict: str) -> Iterator[str]:
+    """Name the single differences, beyond their normal loss, that go the way of a short or over area."""
+    if verdict not in ("short", "over", "look"):
+        return
+    normal: dict[int, int] = {}
+    for allowance in month.allowances_of(area):
+        normal[allowance.ticket] = normal.get(allowance.ticket, 0) + (allowance.allowed or 0)
+    unexplained, found = columns.unexplained, []
+    for single in singles(month.ledger.connection, month.period, month.ledger.metal, area):
+        if single.origin not in NOT_OF_THE_PERIOD:
+            beyond = single.ng - (normal.get(single.seq, 0) if single.origin == "work" else 0)
+            if beyond * unexplained > 0 and abs(beyond) >= _WORTH_NAMING * abs(unexplained):
+                found.append((abs(beyond), beyond, single))
+    for _, beyond, single in sorted(found, key=lambda each: (-each[0], each[2].seq))[:_NAMED]:
+        lot = f", lot {single.lot}" if single.lot else ""
+        what = {"reweighing": "re-weighing"}.get(single.origin, single.origin)
+        yield f"{single.ticket} ({what}{lot}): {mass_text(beyond)} g"
 
 
 def _remarks(ledger: Ledger, month: Month, area: str, columns: Columns, counted: Ended | None) -> Iterator[str]:

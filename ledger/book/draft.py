@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 from functools import cached_property
-from functools import cached_property
 from typing import NamedTuple
 
 from ledger.book.amounts import Amounts, Composition, content, minus, negative
@@ -20,7 +19,11 @@ from ledger.book.hindsight import (
     amounts_before,
     areas_of,
     corrected_in_turn,
+    difference_before,
     events_after,
+    found_later,
+    handled_in,
+    later,
     melt_at,
     valuation_at,
 )
@@ -129,7 +132,7 @@ class Draft:
         return self.shelf.lot(number) if self.occasion.corrects is None else self._lot_then(number)
 
     def _lot_then(self, number: str) -> Lot | None:
-        """Return a lot as it stood at a correction's place in the book; without a determination where it is to be made."""
+        """Return a lot as it stood at a correction's place in the book; undetermined where the correction is to make it."""
         if number not in self._then:
             lot = self.shelf.lot(number)
             then = valuation_at(self.shelf, lot.id, self.point) if lot else None
@@ -187,9 +190,32 @@ class Draft:
             return [standing for standing in stood if standing.on_hand]
         return self.shelf.places(lot)
 
+    def on_hand(self, area: str) -> list[tuple[int, Amounts]]:
+        """Return (lot, amounts) of what stands in an area; for a correction, of what stood at its place in the book."""
+        o = self.occasion
+        if o.corrects is None:
+            stands = [s for s in self.shelf.on_hand(area) if s.last_instant <= o.instant]
+            return [(s.lot, self.amounts(area, s.lot)) for s in stands]
+        stood = [(lot, self.amounts(area, lot)) for lot in handled_in(self.shelf, area)]
+        return [(lot, amounts) for lot, amounts in stood if any(amounts)]
+
+    def miss(self, area: str, lot: int, amounts: Amounts) -> None:
+        """Keep a lot as missed, unless, seen from a correction, a later ticket has found it."""
+        if self.occasion.corrects is None or not found_later(self.shelf, area, lot, self.point):
+            self.missed.append(Missed(area, lot, list(amounts), self.occasion.seq))
+
     def missed_places(self, lot: int) -> list[Missed]:
-        """Return where the lot is missed and not yet found by an earlier line."""
-        return [m for m in self.shelf.missed(lot) if m not in self.found]
+        """Return where the lot is missed, and not found by an earlier line; a correction sees earlier counts only."""
+        missed = [m for m in self.shelf.missed(lot) if m not in self.found]
+        if self.occasion.corrects is None:
+            return missed
+        return [m for m in missed if not later(self.shelf, m.ticket, self.point)]
+
+    def open_difference(self, area: str, metal: str) -> int:
+        """Return what stands open on an area's difference; for a correction, what stood at its place in the book."""
+        if self.occasion.corrects is None:
+            return self.shelf.balance("difference", metal, area=area)
+        return difference_before(self.shelf, area, metal, self.point, self._chain)
 
     def touched(self) -> list[tuple[str, int]]:
         """Return the (area, lot) pairs this ticket speaks of, in order."""

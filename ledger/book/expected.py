@@ -51,30 +51,44 @@ _UNRATED = _Figures(None, Fraction(0), Fraction(0))
 
 def expected_loss(setup: Setup, operation: Operation, inputs: Sequence[Worked], metals: tuple[str, ...]) -> Expected:
     """Return E of one work ticket, exactly: ``each`` + Σ share × input content, with its spread and drift."""
-    rates = [setup.rates_for(operation.code, worked.alloy, worked.class_) for worked in inputs]
-    whole = _whole(inputs, len(metals))
+    rates = _rates(setup, operation, inputs)
     figures, recoverable = [], []
     for i in range(len(metals)):
-        shares = [_share(operation, r, worked, i, metals) for r, worked in zip(rates, inputs, strict=True)]
-        fixed = _fixed(operation, rates[0], whole, i, metals)
-        losses = [share.loss for share in shares]
-        rated = None not in losses and fixed is not None
-        loss = sum((x or 0 for x in losses), fixed or Fraction(0)) if rated else None
+        shares, fixed = _parts(operation, rates, inputs, i, metals)
+        loss = _loss(shares, fixed)
         figures.append(_Figures(loss, sum(s.spread for s in shares), sum(s.drift for s in shares)))  # type: ignore[arg-type]
-        dusty = sum(((x or 0) * r.recoverable for x, r in zip(losses, rates, strict=True)), Fraction(0))
-        recoverable.append(dusty + (fixed or 0) * rates[0].recoverable if rated else Fraction(0))
+        dusty = sum(((s.loss or 0) * r.recoverable for s, r in zip(shares, rates, strict=True)), Fraction(0))
+        recoverable.append(Fraction(0) if loss is None else dusty + (fixed or 0) * rates[0].recoverable)
     return Expected(
         tuple(f.loss for f in figures), tuple(f.spread for f in figures), tuple(f.drift for f in figures),
         tuple(recoverable),
     )  # fmt: skip
 
 
-def _whole(inputs: Sequence[Worked], size: int) -> Worked:
-    """Return the inputs as one, their surfaces weighted by mass."""
-    weighed = [sum(worked.weighed[i] for worked in inputs) for i in range(size)]
-    mass = weighed[0] or 1
-    worn = [sum((w.weighed[0] * w.surface[i] for w in inputs), Fraction(0)) for i in range(size)]
-    return Worked(weighed, None, None, tuple(x / mass for x in worn))
+def expected_in(
+    setup: Setup, operation: Operation, inputs: Sequence[Worked], metals: tuple[str, ...], i: int
+) -> Fraction | None:  # fmt: skip
+    """Return the loss that `expected_loss` gives in metal ``i``, and nothing else: every work ticket asks for it."""
+    return _loss(*_parts(operation, _rates(setup, operation, inputs), inputs, i, metals))
+
+
+def _rates(setup: Setup, operation: Operation, inputs: Sequence[Worked]) -> list[Rates]:
+    return [setup.rates_for(operation.code, worked.alloy, worked.class_) for worked in inputs]
+
+
+def _parts(
+    operation: Operation, rates: Sequence[Rates], inputs: Sequence[Worked], i: int, metals: tuple[str, ...]
+) -> tuple[list[_Figures], Fraction | None]:  # fmt: skip
+    """Return what goes by share, for each input, and what is lost on every ticket."""
+    shares = [_share(operation, r, worked, i, metals) for r, worked in zip(rates, inputs, strict=True)]
+    return shares, _fixed(operation, rates[0], inputs, i, metals)
+
+
+def _loss(shares: Sequence[_Figures], fixed: Fraction | None) -> Fraction | None:
+    losses = [share.loss for share in shares if share.loss is not None]
+    if fixed is None or len(losses) < len(shares):
+        return None
+    return sum(losses, fixed)
 
 
 def _share(operation: Operation, rates: Rates, worked: Worked, i: int, metals: tuple[str, ...]) -> _Figures:
@@ -103,7 +117,9 @@ def _goes_with(operation: Operation, worked: Worked, i: int, base: int) -> Fract
     return Fraction(worked.weighed[i])
 
 
-def _fixed(operation: Operation, rates: Rates, whole: Worked, i: int, metals: tuple[str, ...]) -> Fraction | None:
+def _fixed(
+    operation: Operation, rates: Rates, inputs: Sequence[Worked], i: int, metals: tuple[str, ...]
+) -> Fraction | None:  # fmt: skip
     """Return the fixed part of a ticket in metal ``i``: as stated, else what goes with the metal that is."""
     base = _base(rates.each, i, metals)
     if base is None:
@@ -113,8 +129,18 @@ def _fixed(operation: Operation, rates: Rates, whole: Worked, i: int, metals: tu
         return each
     if operation.composition == "content" and 0 in (i, base):
         return None
-    amounts = whole.surface if operation.composition == "surface" else whole.weighed
-    return each * Fraction(amounts[i]) / Fraction(amounts[base]) if amounts[base] else None
+    in_all = _worn if operation.composition == "surface" else _weighed
+    of_base = in_all(inputs, base)
+    return each * in_all(inputs, i) / of_base if of_base else None
+
+
+def _weighed(inputs: Sequence[Worked], i: int) -> Fraction:
+    return Fraction(sum(worked.weighed[i] for worked in inputs))
+
+
+def _worn(inputs: Sequence[Worked], i: int) -> Fraction:
+    """Return Σ mass × fineness of what wears off."""
+    return sum((worked.weighed[0] * worked.surface[i] for worked in inputs), Fraction(0))
 
 
 def _base(stated: Mapping[str, object], i: int, metals: tuple[str, ...]) -> int | None:

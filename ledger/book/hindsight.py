@@ -1,19 +1,23 @@
 """What a correction asks of the book: how a lot stood at an earlier date, and what later tickets made of it.
 
-Earlier and later go by the date a ticket counts at, and for one date by the place of the ticket in the book; a correction
-takes the place of the first ticket that it corrects.
+Earlier and later go by the date a ticket counts at, and for one date by the place of the ticket in the book; a
+correction takes the place of the first ticket that it corrects.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from ledger.book.amounts import Amounts, Composition
 from ledger.book.lots import Valuation
 from ledger.book.shelf import Shelf
 from ledger.book.stored import composition_from
+
+#: Whether posting p of ticket t comes before the point (?1, ?2), ?3 being the tickets corrected in turn.
+_BEFORE: Final = """(p.instant < ?1 OR (p.instant = ?1 AND (coalesce(t.reverses, t.corrects, t.seq) <= ?2
+    OR t.reverses IN (SELECT value FROM json_each(?3)) OR t.seq IN (SELECT value FROM json_each(?3)))))"""
 
 
 class Point(NamedTuple):
@@ -24,9 +28,10 @@ class Point(NamedTuple):
 
 
 class Event(NamedTuple):
-    """A later ticket that fixed what stands of a lot in an area: by emptying, by counting or, in content, by assay.
+    """A later ticket that fixed what stands of a lot in an area.
 
-    ``composition`` is an assay's; ``bearer`` is the account (class, area) that its revaluation went to.
+    It emptied or counted the lot, or found it again; or assayed it, and so fixed its content. ``composition`` is the
+    assay's; ``bearer`` is the account (class, area) that its revaluation went to.
     """
 
     point: Point
@@ -103,10 +108,12 @@ def events_after(shelf: Shelf, area: str, lot: int, point: Point) -> list[Event]
     """
     rows = shelf.ask(
         "SELECT t.instant, t.seq, t.period, l.number, CASE WHEN l.side = 'assay' THEN 'revaluation' "
-        "WHEN c.take_on = 1 THEN 'take_on' WHEN c.ticket IS NOT NULL THEN 'count' ELSE 'reweighing' END, "
+        "WHEN c.take_on = 1 THEN 'take_on' WHEN c.ticket IS NOT NULL OR l.side = 'found' THEN 'count' "
+        "ELSE 'reweighing' END, "
         "(SELECT d.composition FROM determination AS d WHERE d.ticket = t.seq AND l.side = 'assay') "
         "FROM line AS l JOIN ticket AS t ON t.seq = l.ticket LEFT JOIN count_sheet AS c ON c.ticket = t.seq "
-        "WHERE l.lot = ? AND l.area = ? AND (l.settles = 1 OR l.side = 'assay') AND (t.instant, t.seq) > (?, ?) "
+        "WHERE l.lot = ? AND l.area = ? AND (l.settles = 1 OR l.side IN ('assay', 'found')) "
+        "AND (t.instant, t.seq) > (?, ?) "
         "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) ORDER BY t.instant, t.seq, l.id",
         (lot, area, *point),
     ).fetchall()  # fmt: skip
@@ -136,10 +143,10 @@ def lines_under(shelf: Shelf, determinations: Iterable[int], point: Point) -> li
         "SELECT t.instant, t.seq, t.period, t.number, t.kind, l.side, l.area, l.lot, l.determination, l.settles, "
         "l.recorded IS NOT NULL, json_extract(l.content, '$[0]'), coalesce(json_extract(l.given, '$[0]'), 0), "
         "(SELECT lot FROM line AS j WHERE j.ticket = t.seq AND j.side = 'job'), coalesce(c.take_on, 0), "
-        "(SELECT move FROM posting AS p WHERE p.ticket = t.seq AND p.line = l.number AND p.class = 'transit'), "
-        "coalesce((SELECT area FROM posting AS p WHERE p.ticket = t.seq AND p.line = l.number AND p.class = 'transit'), "
-        "l.area) "
+        "p.move, coalesce(p.area, l.area) "
         "FROM line AS l JOIN ticket AS t ON t.seq = l.ticket LEFT JOIN count_sheet AS c ON c.ticket = t.seq "
+        "LEFT JOIN posting AS p ON p.id = (SELECT min(id) FROM posting WHERE ticket = t.seq AND line = l.number "
+        "AND class = 'transit') "
         "WHERE l.determination IN (SELECT value FROM json_each(?)) AND (t.instant, t.seq) > (?, ?) "
         "AND t.reverses IS NULL AND l.side NOT IN ('assay', 'revalued', 'missed no more', 'not found', 'job') "
         "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) ORDER BY t.instant, t.seq, l.id",
@@ -172,13 +179,37 @@ def amounts_before(
     """
     rows = shelf.ask(
         "SELECT p.metal, sum(p.ng) FROM posting AS p JOIN ticket AS t ON t.seq = p.ticket "
-        "WHERE p.ticket IN (SELECT ticket FROM line WHERE lot = ?1) AND p.class = 'place' AND p.area = ?2 "
-        "AND p.lot = ?1 AND (p.instant < ?3 OR (p.instant = ?3 AND (coalesce(t.reverses, t.corrects, t.seq) <= ?4 "
-        "OR t.reverses IN (SELECT value FROM json_each(?5)) OR t.seq IN (SELECT value FROM json_each(?5))))) "
-        "GROUP BY p.metal", (lot, area, point.instant, point.seq, json.dumps(chain))
+        "WHERE p.ticket IN (SELECT ticket FROM line WHERE lot = ?5) AND p.class = 'place' AND p.area = ?4 "
+        f"AND p.lot = ?5 AND {_BEFORE} GROUP BY p.metal", (*point, json.dumps(chain), area, lot)
     )  # fmt: skip
     found = dict(rows.fetchall())
     return [found.get(metal, 0) for metal in metals]
+
+
+def difference_before(shelf: Shelf, area: str, metal: str, point: Point, chain: list[int]) -> int:
+    """Return what stood on an area's difference just before a point, as the book now knows it, in nanograms."""
+    row = shelf.ask(
+        "SELECT coalesce(sum(p.ng), 0) FROM posting AS p JOIN ticket AS t ON t.seq = p.ticket "
+        f"WHERE p.class = 'difference' AND p.area = ?4 AND p.metal = ?5 AND {_BEFORE}",
+        (*point, json.dumps(chain), area, metal),
+    ).fetchone()  # fmt: skip
+    return int(row[0])
+
+
+def found_later(shelf: Shelf, area: str, lot: int, point: Point) -> bool:
+    """Return whether an effective later ticket found a lot that a count at this point misses in an area."""
+    row = shelf.ask(
+        "SELECT EXISTS (SELECT 1 FROM line AS l JOIN ticket AS t ON t.seq = l.ticket WHERE l.lot = ? AND l.area = ? "
+        "AND l.side IN ('found', 'missed no more') AND (t.instant, t.seq) > (?, ?) "
+        "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq))", (lot, area, *point)
+    ).fetchone()  # fmt: skip
+    return bool(row[0])
+
+
+def handled_in(shelf: Shelf, area: str) -> list[int]:
+    """Return every lot that a ticket has handled in an area, by lot."""
+    rows = shelf.ask("SELECT lot FROM standing WHERE area = ? ORDER BY lot", (area,))
+    return [lot for (lot,) in rows]
 
 
 def areas_of(shelf: Shelf, lot: int) -> list[str]:

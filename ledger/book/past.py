@@ -131,14 +131,6 @@ class Past:
         self.write_pending()
         return self.connection.execute(sql, parameters)
 
-    def places(self, lot: int) -> list[Standing]:
-        """Return where the lot stands, by area."""
-        rows = self.ask(
-            "SELECT area, lot, amounts, last_instant, last_ticket FROM standing WHERE lot = ? AND on_hand = 1 "
-            "ORDER BY area", (lot,)
-        )  # fmt: skip
-        return [self.standing_from(row) for row in rows]
-
     def on_hand(self, area: str) -> list[Standing]:
         """Return everything recorded in the area, by lot."""
         rows = self.ask(
@@ -146,13 +138,6 @@ class Past:
             "ORDER BY lot", (area,)
         )  # fmt: skip
         return [self.standing_from(row) for row in rows]
-
-    def missed(self, lot: int) -> list[Missed]:
-        """Return where ended counts did not find the lot, by area."""
-        rows = self.ask(
-            "SELECT area, lot, amounts, ticket FROM missed WHERE lot = ? ORDER BY area", (lot,)
-        )
-        return [Missed(area, lot_, json.loads(amounts), ticket) for area, lot_, amounts, ticket in rows]
 
     def recorded(self, number: str) -> Recorded | None:
         """Return the ticket recorded under a number, or None."""
@@ -293,14 +278,14 @@ class Past:
             found.append((job_from(both[1]) if len(both) > 1 else None, job_from(both[0])))
         return found
 
-    def calibrated_on(self, scale: str, instant: int) -> int | None:
-        """Return when a check last found the scale calibrated anew before an instant, or None."""
-        row = self.ask(
-            "SELECT max(t.instant) FROM checked AS c JOIN ticket AS t ON t.seq = c.ticket WHERE c.scale = ? "
-            "AND c.calibrated = 1 AND t.instant <= ? "
-            "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq)", (scale, instant)
-        ).fetchone()  # fmt: skip
-        return cast("int | None", row[0])
+    def calibrations(self, scale: str) -> list[int]:
+        """Return when checks found the scale calibrated anew, by tickets that stand, in order."""
+        rows = self.ask(
+            "SELECT t.instant FROM checked AS c JOIN ticket AS t ON t.seq = c.ticket WHERE c.scale = ? "
+            "AND c.calibrated = 1 AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) "
+            "ORDER BY t.instant", (scale,)
+        )  # fmt: skip
+        return [instant for (instant,) in rows]
 
     def related(self, lot: int, other: int) -> bool:
         """Return whether one of two lots is a parent of the other."""

@@ -125,8 +125,9 @@ _RECORD_TABLES: Final[dict[str, str]] = {
         line INTEGER NOT NULL,
         instant INTEGER NOT NULL,
         period TEXT NOT NULL,
-        class TEXT NOT NULL CHECK (class IN ('place', 'transit', 'dust', 'difference', 'loss', 'party', 'own',
-                                             'give-away', 'retained')),
+        class TEXT NOT NULL CHECK (CASE class
+            WHEN 'place' THEN 1 WHEN 'difference' THEN 1 WHEN 'transit' THEN 1 WHEN 'dust' THEN 1 WHEN 'loss' THEN 1
+            WHEN 'party' THEN 1 WHEN 'own' THEN 1 WHEN 'give-away' THEN 1 WHEN 'retained' THEN 1 ELSE 0 END),
         area TEXT,
         lot INTEGER REFERENCES lot (id),
         party TEXT,

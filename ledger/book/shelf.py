@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
+from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from fractions import Fraction
 from typing import Any, cast
 
 from ledger.book.amounts import Composition
 from ledger.book.lots import Basis, Determination, JobState, Lot, Standing, Valuation
-from ledger.book.past import Past, job_from
+from ledger.book.past import Missed, Past, job_from
 from ledger.book.stored import composition_from, origin_from
 
 _LOT = """
@@ -31,6 +33,9 @@ class Shelf(Past):
         self._lots: dict[str, Lot | None] = {}
         self._numbers: dict[int, str] = {}
         self._standings: dict[tuple[str, int], Standing | None] = {}
+        self._changed: dict[int, set[str]] = {}
+        self._missed: dict[int, list[Missed]] = {}
+        self._calibrations: dict[str, list[int]] = {}
         self._compositions: dict[str, Composition] = {}
         self._clocks: dict[str, tuple[int, str] | None] = {}
         self._hashes: dict[str, bytes] = {}
@@ -42,7 +47,7 @@ class Shelf(Past):
         self.__init__(self.connection, self.write_pending)  # type: ignore[misc]
 
     def __len__(self) -> int:
-        return len(self._lots) + len(self._standings)
+        return len(self._lots) + len(self._standings) + len(self._hashes) + len(self._missed) + len(self._jobs)
 
     def lot(self, number: str) -> Lot | None:
         """Return the lot of that number, or None."""
@@ -104,6 +109,44 @@ class Shelf(Past):
             self._standings[key] = self.standing_from(row) if row else None
         return self._standings[key]
 
+    def places(self, lot: int) -> list[Standing]:
+        """Return where the lot stands, by area."""
+        rows = self.connection.execute(
+            "SELECT area, lot, amounts, last_instant, last_ticket FROM standing WHERE lot = ? AND on_hand = 1", (lot,)
+        )
+        found = {row[0]: self.standing_from(row) for row in rows}
+        for area in self._changed.get(lot, ()):
+            found[area] = cast(Standing, self._standings[area, lot])
+        return [found[area] for area in sorted(found) if found[area].on_hand]
+
+    def missed(self, lot: int) -> list[Missed]:
+        """Return where ended counts did not find the lot, by area."""
+        if lot not in self._missed:
+            rows = self.connection.execute(
+                "SELECT area, lot, amounts, ticket FROM missed WHERE lot = ? ORDER BY area", (lot,)
+            )
+            self._missed[lot] = [Missed(area, lot, json.loads(amounts), count) for area, lot, amounts, count in rows]
+        return self._missed[lot]
+
+    def keep_missed(self, found: Iterable[Missed], missed: Iterable[Missed]) -> None:
+        """Take over lots that a recorded ticket found again, and those it did not find."""
+        for one in found:
+            self._missed[one.lot] = [m for m in self.missed(one.lot) if m.area != one.area]
+        for one in missed:
+            others = [m for m in self.missed(one.lot) if m.area != one.area]
+            self._missed[one.lot] = sorted([*others, one], key=lambda m: m.area)
+
+    def calibrated_on(self, scale: str, instant: int) -> int | None:
+        """Return when a check last found the scale calibrated anew before an instant, or None."""
+        if scale not in self._calibrations:
+            self._calibrations[scale] = self.calibrations(scale)
+        known = self._calibrations[scale]
+        before = bisect_right(known, instant)
+        return known[before - 1] if before else None
+
+    def forget_calibrations(self) -> None:
+        """Ask again for calibrations: a check was recorded, or reversed."""
+        self._calibrations.clear()
 
     def clock(self, area: str) -> tuple[int, str] | None:
         """Return the instant and number of the latest-dated ticket of an area, or None."""
@@ -150,8 +193,7 @@ class Shelf(Past):
             self._numbers[lot.id] = lot.number
         for standing in standings:
             self._standings[standing.area, standing.lot] = standing
-
-
+            self._changed.setdefault(standing.lot, set()).add(standing.area)
 
     def voided_by(self, number: str) -> str | None:
         """Return the ticket that declared a number spoiled, or None."""
@@ -169,7 +211,6 @@ class Shelf(Past):
         """Return whether a ticket bears the number or a void names it."""
         return self.recorded(number) is not None or self.voided_by(number) is not None
 
-
     def determinations_by(self, ticket: int) -> list[tuple[int, Determination]]:
         """Return the determinations a ticket gave, with their lots."""
         rows = self.ask(
@@ -179,7 +220,6 @@ class Shelf(Past):
         )  # fmt: skip
         return [(lot, self._determination_from(rest)) for lot, *rest in rows]
 
-
     def melt(self, determination: int) -> list[Lot]:
         """Return the lots on hand that share a determination."""
         rows = self.ask(
@@ -187,5 +227,3 @@ class Shelf(Past):
             "(SELECT max(id) FROM valuation WHERE lot = v.lot) ORDER BY lot", (determination,)
         )  # fmt: skip
         return [self.lot_by_id(lot) for (lot,) in rows.fetchall()]
-
-

@@ -11,7 +11,7 @@ from ledger.book.lots import Origin
 
 def composition_json(composition: Composition) -> str:
     """Return a composition as a JSON array of exact fractions, for the file."""
-    return json.dumps([str(f) for f in composition])
+    return '["' + '", "'.join(map(str, composition)) + '"]'
 
 
 def composition_from(text: str) -> Composition:

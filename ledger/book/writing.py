@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Iterable, Sequence
 from hashlib import sha256
+from json import JSONEncoder
 from typing import Final
 
 from ledger.book.draft import Draft, Numbering
@@ -26,11 +26,15 @@ _NUMBERED: Final = ("derivation", "valuation", "parent", "line", "posting", "fla
 
 #: Rows gathered before they are written.
 _ENOUGH: Final = 20_000
+#: Lots, standings and hashes that the shelf keeps before it forgets: memory stays flat however often it is asked.
+_KEPT: Final = 20_000
+
+_encode = JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 
 
 def chained(chain: bytes, seq: int, kind: str, hash_: bytes, recorded_at: str, recorded_by: str) -> bytes:
     """Return the running hash after a record: SHA-256 over the one before, and this record's place, hash and time."""
-    said = json.dumps([seq, kind, hash_.hex(), recorded_at, recorded_by], ensure_ascii=False, separators=(",", ":"))
+    said = _encode([seq, kind, hash_.hex(), recorded_at, recorded_by])
     return sha256(chain + said.encode()).digest()
 
 
@@ -58,13 +62,18 @@ class Writer:
     def _next(self, table: str, key: str) -> int:
         return int(self.connection.execute(f"SELECT coalesce(max({key}), 0) + 1 FROM {table}").fetchone()[0])
 
-    def _id(self, table: str) -> int:
-        self._ids[table] += 1
-        return self._ids[table] - 1
-
     def _add(self, table: str, row: Sequence[object]) -> None:
         self._rows[table].append(row)
         self._pending += 1
+
+    def _add_numbered(self, table: str, rows: Iterable[Sequence[object]]) -> None:
+        """Append rows, each behind the next id of its table."""
+        gathered, first = self._rows[table], self._ids[table]
+        before = len(gathered)
+        gathered.extend([(id_, *row) for id_, row in enumerate(rows, first)])
+        added = len(gathered) - before
+        self._ids[table] += added
+        self._pending += added
 
     def add_record(self, kind: str, body: str, hash_: bytes, recorded_at: str, recorded_by: str) -> int:
         """Append a record to the chain and return its place; the caller adds what follows from it."""
@@ -82,14 +91,11 @@ class Writer:
         o = draft.occasion
         self._add("ticket", (o.seq, o.number, kind, o.instant, o.period, operation, draft.job, reverses, o.corrects))
         self._add_lots(draft)
-        for line in draft.lines:
-            self._add("line", (self._id("line"), *line[:10], _array(line.recorded), _array(line.content),
-                               _array(line.given)))  # fmt: skip
+        self._add_numbered("line", [(*line[:10], *map(_array, line[10:])) for line in draft.lines])
+        self._add_numbered("posting", draft.postings)
         for posting in draft.postings:
-            self._add("posting", (self._id("posting"), *posting))
             self._sum(posting)
-        for number, flag, words in draft.flags:
-            self._add("flag", (self._id("flag"), o.seq, number, flag, words))
+        self._add_numbered("flag", [(o.seq, *flag) for flag in draft.flags])
         if draft.sheet is not None:
             self._add("count_sheet", draft.sheet)
         if draft.opened is not None:
@@ -100,7 +106,11 @@ class Writer:
         self._add_states(draft)
         self._add_sums(draft)
         self.numbering = draft.numbering
+        if draft.checked is not None or reverses is not None:
+            self.shelf.forget_calibrations()
         if self._pending > _ENOUGH:
+            self.flush()
+        if len(self.shelf) > _KEPT:
             self.flush()
             self.shelf.forget()
 
@@ -113,21 +123,19 @@ class Writer:
         for d in draft.determinations:
             sd = None if d.sd is None else str(d.sd)
             self._add("determination", (d.id, d.ticket, d.basis, d.method, sd, composition_json(d.composition)))
-        for child, source, weight in draft.derivations:
-            self._add("derivation", (self._id("derivation"), child, source, str(weight)))
+        self._add_numbered("derivation", [(child, source, str(weight)) for child, source, weight in draft.derivations])
         for lot_id, valuation in draft.valuations:
             determination = valuation.determination.id if valuation.determination else None
             row = (seq, lot_id, determination, origin_json(valuation.origin), valuation.awaiting)
-            self._add("valuation", (self._id("valuation"), *row))
-        for child_lot, parent in draft.parents:
-            self._add("parent", (self._id("parent"), seq, child_lot, parent))
+            self._add_numbered("valuation", [row])
+        self._add_numbered("parent", [(seq, *pair) for pair in draft.parents])
 
     def _add_states(self, draft: Draft) -> None:
         seq = draft.occasion.seq
         for state in draft.job_states:
             row = (seq, state.lot, state.area, state.operation, state.opened, state.mass_in, str(state.fume_due),
                    composition_json(state.surface), int(state.calculated), int(state.done))  # fmt: skip
-            self._add("job_state", (self._id("job_state"), *row))
+            self._add_numbered("job_state", [row])
             self.shelf.keep_job(state)
             self._open_jobs[state.lot] = None if state.done else state.area
         for arrived in draft.arrived:
@@ -154,6 +162,7 @@ class Writer:
             if clock is None or clock[0] <= o.instant:
                 self._clocks[line.area] = (o.instant, o.number)
                 self.shelf.keep_clock(line.area, o.instant, o.number)
+        self.shelf.keep_missed(draft.found, draft.missed)
         for found in draft.found:
             self._missed[found.area, found.lot] = None
         for missed in draft.missed:

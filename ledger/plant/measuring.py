@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import cached_property
 from math import sqrt
 from typing import Final, Literal, NamedTuple
 
@@ -73,7 +74,7 @@ class Scale(Entry):
             return self.division * REPEATABILITY_OF_DIVISION
         return Fraction(self.repeatability)
 
-    @property
+    @cached_property
     def weighing_sd_ng(self) -> float:
         """Standard deviation, in nanograms, of the random part of one reading: repeatability and rounding d/√12.
 

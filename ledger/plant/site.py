@@ -88,6 +88,11 @@ class Plant(Entry):
         description="years between false alarms of the running tests, over all areas",
         json_schema_extra={"unit": "years"},
     )
+    check_character: bool = Field(
+        False,
+        description="whether new lots end in a check character, `COIL-0123-W` (ISO 7064 MOD 37,36), and proposed "
+        "ticket numbers too; a mis-keyed lot is then told as such",
+    )
 
     @model_validator(mode="after")
     def _levels_in_order(self) -> Plant:

@@ -8,6 +8,7 @@ import pytest
 
 from ledger.balance.statement import reconcile
 from ledger.book.entering import enter
+from ledger.book.holdings import position
 from ledger.book.intake import read_file
 from ledger.book.opening import new_book
 from ledger.book.store import reading, writing
@@ -63,6 +64,29 @@ def test_statement(book: Path, area: str, metal: str) -> None:
     assert flat == {key: value for key, value in expected.items() if isinstance(value, int)}
     for part in ("difference_from", "dust"):
         assert {key: ng(found[part][key]) for key in expected[part]} == expected[part]
+
+
+@pytest.mark.parametrize("metal", ["gold", "silver", "gross"])
+def test_position(book: Path, metal: str) -> None:
+    with reading(book) as connection:
+        found = position(connection, metal)
+    expected = EXPECTED["position"][metal]
+    owed = [account.ng for account in found.parties]
+    assert {
+        "place": sum(a.ng for a in found.places),
+        "transit": sum(a.ng for a in found.transit),
+        "dust": sum(a.ng for a in found.dust),
+        "own": -found.own,
+        "owed": -sum(ng for ng in owed if ng < 0),
+        "owed_to_us": sum(ng for ng in owed if ng > 0),
+        "difference": sum(a.ng for a in found.differences),
+        "loss": sum(a.ng for a in found.losses),
+        "give_away": sum(a.ng for a in found.give_away),
+        "retained": sum(a.ng for a in found.retained),
+    } == expected
+    assert found.held == -found.own + expected["owed"] - expected["owed_to_us"] - sum(
+        expected[key] for key in ("difference", "loss", "give_away", "retained")
+    )
 
 
 def test_every_figure_is_compared() -> None:

@@ -7,18 +7,18 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
-from ledger.book.intake import csv_rows, jsonl
+from ledger.book.intake import csv_rows, jsonl, xlsx
 from ledger.book.intake.columns import template
 from ledger.book.intake.rows import Row
 from ledger.refusals import WrongUsage
 
 __all__ = ["Row", "read_file", "template"]
 
-_READERS = {".jsonl": jsonl.read, ".json": jsonl.read, ".csv": csv_rows.read}
+_READERS = {".jsonl": jsonl.read, ".json": jsonl.read, ".csv": csv_rows.read, ".xlsx": xlsx.read}
 
 
 def read_file(path: str | Path) -> Iterator[Row]:
-    """Return the rows of a file, by its suffix: .jsonl, .json (JSON Lines both), .csv; ``-`` is standard input.
+    """Return the rows of a file, by its suffix: .jsonl, .json (JSON Lines both), .csv, .xlsx; ``-`` is standard input.
 
     Raises WrongUsage, before any row, for a file that cannot be opened or of another kind.
     """
@@ -26,7 +26,7 @@ def read_file(path: str | Path) -> Iterator[Row]:
         return jsonl.read(sys.stdin.buffer, "standard input")
     reader = _READERS.get(Path(path).suffix.lower())
     if reader is None:
-        raise WrongUsage(f"{path} is of no known kind", "give a file named .jsonl, .json or .csv")
+        raise WrongUsage(f"{path} is of no known kind", "give a file named .jsonl, .json, .csv or .xlsx")
     try:
         stream = Path(path).open("rb")  # noqa: SIM115 (opened now, to refuse now; closed with the last row)
     except OSError as error:

@@ -25,6 +25,12 @@ _MAPS: Final = frozenset(("content", "agreed", "payable", "dust", "results", "co
 _PARTY: Final = tuple(PartyBalance.model_fields)
 
 
+_MASSES: Final = frozenset(
+    ("mass", "gross", "tare", "metallic", "declared_mass", "received_mass", "received", "reading", "standard", "fine")
+)  # fmt: skip
+_CONTENTS: Final = frozenset(("content", "agreed", "payable", "dust"))
+
+
 class CellRefused(ValueError):
     """A cell that its column cannot take: what, mend."""
 
@@ -59,6 +65,16 @@ def is_column(name: str, known: frozenset[str]) -> bool:
     if field not in known or not all(keys):
         return False
     return not keys or (field in _MAPS and len(keys) == (2 if field == "assays" else 1))
+
+
+def is_flag(column: str) -> bool:
+    """Return whether a column takes true or false."""
+    return column in _FLAGS
+
+
+def is_mass(column: str) -> bool:
+    """Return whether a column takes a mass, with its unit."""
+    return column.partition(".")[0] in _MASSES | _CONTENTS
 
 
 def put(document: Document, column: str, text: str) -> None:

@@ -46,7 +46,7 @@ def post_assay(ticket: Assay, draft: Draft) -> None:
     """
     lot = draft.lot(ticket.lot)
     if lot is None or lot.valuation.determination is None:
-        raise Impossible([unknown_lot(ticket.lot, "lot")])
+        raise Impossible([unknown_lot(draft.setup, ticket.lot, "lot")])
     if lot.kind == "job":
         raise Impossible(f"{ticket.lot} is a job", "assay a lot", field="lot")
     known(draft.setup.methods, ticket.method, "method")

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import TypeVar
 
 from ledger.book.draft import Draft
-from ledger.book.tickets import Ticket
-from ledger.refusals import Impossible
+from ledger.book.tickets import Line, Ticket
+from ledger.refusals import Fault, Impossible
 
 T = TypeVar("T")
 
@@ -37,3 +37,41 @@ def check_people(ticket: Ticket, draft: Draft) -> None:
         draft.flag("not entitled", f"{ticket.by} is not entitled to {right}")
     if ticket.witness is not None and "witness" not in people[ticket.witness].may:
         draft.flag("not entitled", f"{ticket.witness} is not entitled to witness")
+
+
+def check_codes(ticket: Ticket, draft: Draft) -> None:
+    """Refuse every code that the set-up does not have, all of them at once."""
+    setup = draft.setup
+    single: dict[str, Mapping[str, object]] = {
+        "area": setup.areas, "to": setup.areas, "from_": setup.areas, "operation": setup.operations,
+        "party": setup.parties, "method": setup.methods, "scale": setup.scales,
+    }  # fmt: skip
+    faults = []
+    for name, codes in single.items():
+        code = getattr(ticket, name, None)
+        if isinstance(code, str) and code not in codes and not (code == "own" and ticket.kind == "transfer"):
+            faults.append(_unknown(name.rstrip("_"), code, name.rstrip("_")))
+    for side in ("lots", "in_", "out"):
+        for index, line in enumerate(getattr(ticket, side, None) or ()):
+            faults += _line_faults(line, f"{side.rstrip('_')}[{index}]", draft)
+    if faults:
+        raise Impossible(faults)
+
+
+def _line_faults(line: Line, place: str, draft: Draft) -> Iterator[Fault]:
+    setup = draft.setup
+    codes: tuple[tuple[str, str | None, Mapping[str, object]], ...] = (
+        ("scale", line.scale, setup.scales), ("received_scale", line.received_scale, setup.scales),
+        ("container", line.container, setup.containers), ("alloy", line.alloy, setup.alloys),
+        ("clad", line.clad, setup.clads), ("class", line.class_, setup.classes), ("method", line.method, setup.methods),
+        ("owner", line.owner, setup.parties), ("party", line.party, setup.parties),
+    )  # fmt: skip
+    for name, code, known_codes in codes:
+        if code is not None and code not in known_codes:
+            yield _unknown(name.removeprefix("received_"), code, f"{place}.{name}")
+
+
+def _unknown(what: str, code: str, field: str) -> Fault:
+    name = {"to": "area", "from": "area", "owner": "party"}.get(what, what)
+    return Fault(Impossible.code, f"no {name} {code} in the set-up", "correct the code, or add it by a set-up change",
+                 field)  # fmt: skip

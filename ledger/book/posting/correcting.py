@@ -1,9 +1,9 @@
 """What a correction changes beyond its own ticket: lots that took their composition from what was wrong.
 
 A correction that changes a determination re-values what stands of the lot and of what was calculated from it. Every
-later line under a changed determination is followed: it took w × Δ more from where the metal was, and put as much where
-the metal went, Δ being the change of fineness. What stands is +x in the end, what the corrected ticket put down is less by
-it; metal that has left is set against own, metal lost on the way against the difference of the area that lost it.
+later line under a changed determination is followed: it took w × Δ more from where the metal was, and put as much
+where the metal went, Δ being the change of fineness. So what stands gains x, and what the corrected ticket put down
+loses it; metal that has left is set against own, metal lost on the way against the difference of the area that lost it.
 """
 
 from __future__ import annotations
@@ -150,8 +150,8 @@ class _Follow:
         origin: str | None = None, move: str | None = None,
     ) -> None:  # fmt: skip
         self.draft.post(
-            class_, more, line=self.number, area=area, lot=lot, origin=origin, move=move, instant=self.line.point.instant,
-            period=self.line.period,
+            class_, more, line=self.number, area=area, lot=lot, origin=origin, move=move,
+            instant=self.line.point.instant, period=self.line.period,
         )  # fmt: skip
 
 
@@ -166,14 +166,20 @@ def _value_anew(draft: Draft, changes: dict[int, Change], anew: dict[int, Determ
         lot = shelf.lot_by_id(lot_id)
         present.setdefault(lot_id, lot.valuation)
         draft.value(lot, Valuation(anew[old], valuation.origin, valuation.awaiting))
-        for missed in draft.missed_places(lot_id):
-            draft.found.append(missed)
-            more = [half_even(missed.amounts[0] * d.numerator, d.denominator) for d in changes[old]]
-            draft.missed.append(Missed(missed.area, lot_id, plus(missed.amounts, more), missed.ticket))
+        if present[lot_id].determination == valuation.determination:
+            _miss_anew(draft, lot_id, changes[old])
     for lot_id, valuation in present.items():
         stands = valuation.determination
         if stands is not None and stands.id not in changes and later(shelf, stands.ticket, draft.point):
             draft.value(shelf.lot_by_id(lot_id), valuation)
+
+
+def _miss_anew(draft: Draft, lot: int, change: Change) -> None:
+    """What a count did not find is missed with the content it should have had."""
+    for missed in [m for m in draft.shelf.missed(lot) if m not in draft.found]:
+        more = [half_even(missed.amounts[0] * d.numerator, d.denominator) for d in change]
+        draft.found.append(missed)
+        draft.missed.append(Missed(missed.area, lot, plus(missed.amounts, more), missed.ticket))
 
 
 def _changed(draft: Draft, old: Determination | None, change: Change) -> Determination:

@@ -8,13 +8,13 @@ from __future__ import annotations
 from ledger.book.amounts import Amounts, Composition, composition_of, content, minus, negative, plus
 from ledger.book.draft import Draft, SheetRow
 from ledger.book.lots import Lot
-from ledger.book.past import Missed, SheetReading
+from ledger.book.past import SheetReading
 from ledger.book.posting.checks import known
 from ledger.book.posting.composing import needed_composition
 from ledger.book.posting.jobs import counted_in_job
 from ledger.book.posting.making import make_lot, own_valuation
 from ledger.book.posting.taking import where_it_is
-from ledger.book.posting.weighing import metallic_ng, reading_sd_ng
+from ledger.book.posting.weighing import flag_reweighing, metallic_ng, reading_sd_ng
 from ledger.book.tickets import Count
 from ledger.book.tickets.lines import Line
 from ledger.quantities.mass import mass_text
@@ -54,6 +54,8 @@ def _count_line(
         counted = plus(counted, before)
     elif others:
         counted = _compared(draft, line, lot, counted, before, earlier, others, number)
+    elif lot.kind != "job" and any(before):
+        flag_reweighing(draft, lot, line.scale, before[0] - counted[0], number)
     difference = minus(before, counted)
     draft.post("place", negative(difference), area=area, lot=lot.id, line=number)
     draft.post("difference", difference, area=area, origin=origin, line=number)
@@ -123,17 +125,16 @@ def _not_found(ticket: Count, draft: Draft, listed: set[int], origin: str) -> No
                 "enter the count with its lots before later tickets, or list the lot", field="at",
             )  # fmt: skip
     row = len(ticket.lots)
-    for standing in draft.shelf.on_hand(ticket.area):
-        if standing.lot in listed or standing.last_instant > draft.occasion.instant:
+    for lot_id, recorded in draft.on_hand(ticket.area):
+        if lot_id in listed:
             continue
         row += 1
-        lot = draft.shelf.lot_by_id(standing.lot)
-        recorded = draft.amounts(ticket.area, lot.id)
+        lot = draft.shelf.lot_by_id(lot_id)
         draft.post("place", negative(recorded), area=ticket.area, lot=lot.id, line=row)
         draft.post("difference", recorded, area=ticket.area, origin=origin, line=row)
         draft.write_line(
             row, "not found", ticket.area, lot, [0] * draft.size, settles=True, recorded=recorded
         )
-        draft.missed.append(Missed(ticket.area, lot.id, list(recorded), draft.occasion.seq))
+        draft.miss(ticket.area, lot.id, recorded)
         draft.flag("not found", f"lot {lot.number}, {mass_text(recorded[0], 'g', 4)} g gross", row)
 

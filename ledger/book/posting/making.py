@@ -11,6 +11,7 @@ from ledger.book.lots import Determination, Lot, Origin, Valuation
 from ledger.book.posting.composing import Stated, layer_composition
 from ledger.book.posting.taking import where_it_is
 from ledger.book.tickets.lines import Line
+from ledger.plant.numbering import check_holds
 from ledger.refusals import Impossible
 
 
@@ -28,6 +29,8 @@ def make_lot(
     if existing is not None and existing.valuation.determination is not None:
         lot = _put_back(draft, area, existing, field, valuation, parents)
     else:
+        if existing is None:
+            _check_number(draft, number, field)
         lot = draft.new_lot(
             number, valuation, form=line.form, class_=line.class_, alloy=line.alloy or material[0],
             clad=line.clad or material[1], owner=line.owner, serial=line.serial,
@@ -35,6 +38,14 @@ def make_lot(
         )  # fmt: skip
     draft.descend(lot, parents)
     return lot
+
+
+def _check_number(draft: Draft, number: str, field: str) -> None:
+    if draft.setup.plant.check_character and not check_holds(number):
+        raise Impossible(
+            f"the new lot's number {number} does not end in its check character",
+            "read the label again; a number that is really new comes from lemel ticket, by new", field=f"{field}.lot",
+        )  # fmt: skip
 
 
 def _own_layer(draft: Draft, line: Line, field: str) -> Composition | None:

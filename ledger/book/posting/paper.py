@@ -19,7 +19,7 @@ def post_writeoff(ticket: WriteOff, draft: Draft) -> None:
     known(draft.setup.areas, ticket.area, "area")
     if ticket.metal not in draft.metals:
         raise Impossible(f"{ticket.metal} is not booked", f"give one of {', '.join(draft.metals)}", field="metal")
-    open_ng = draft.shelf.balance("difference", ticket.metal, area=ticket.area)
+    open_ng = draft.open_difference(ticket.area, ticket.metal)
     if ticket.mass.ng * open_ng <= 0 or abs(ticket.mass.ng) > abs(open_ng):
         raise Impossible(
             f"{mass_text(open_ng, 'g', 4)} g of {ticket.metal} stand open in {ticket.area}; "

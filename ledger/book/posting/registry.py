@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from ledger.book.draft import Draft
 from ledger.book.posting.assaying import post_assay
-from ledger.book.posting.checks import check_people
+from ledger.book.posting.checks import check_codes, check_people
 from ledger.book.posting.correcting import revalue_descendants
 from ledger.book.posting.counting import post_count
 from ledger.book.posting.goods import post_discard, post_move, post_open, post_receive, post_ship, post_sweep
@@ -39,6 +39,7 @@ _POST: Final[dict[str, Callable[[Any, Draft], None]]] = {
 
 def post(ticket: Ticket, draft: Draft) -> None:
     """Fill the draft with everything the ticket does; raises Impossible or OrderRefused, leaving nothing behind."""
+    check_codes(ticket, draft)
     check_people(ticket, draft)
     if isinstance(ticket, Reverse):
         post_reverse(ticket, draft, reversible(ticket, draft.shelf))

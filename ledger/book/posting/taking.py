@@ -8,8 +8,10 @@ from ledger.book.amounts import Amounts, Composition, composition_of, content, m
 from ledger.book.draft import Draft
 from ledger.book.lots import Determination, Lot
 from ledger.book.past import Missed
-from ledger.book.posting.weighing import metallic_ng
+from ledger.book.posting.weighing import flag_reweighing, metallic_ng
 from ledger.book.tickets.lines import Line
+from ledger.plant.numbering import check_holds
+from ledger.plant.setup import Setup
 from ledger.quantities.mass import mass_text
 from ledger.refusals import Fault, Impossible
 
@@ -31,13 +33,17 @@ def known_lot(draft: Draft, line: Line, field: str) -> Lot:
     number = line.lot or line.bin or ""
     lot = draft.lot(number)
     if lot is None or lot.valuation.determination is None:
-        raise Impossible([unknown_lot(number, f"{field}.lot")])
+        raise Impossible([unknown_lot(draft.setup, number, f"{field}.lot")])
     return lot
 
 
-def unknown_lot(number: str, field: str) -> Fault:
-    """Return the fault of a lot that no ticket has made."""
+def unknown_lot(setup: Setup, number: str, field: str) -> Fault:
+    """Return the fault of a lot that no ticket has made; mis-keyed, where the plant prints check characters."""
     mend = "correct the number, or enter the ticket that made it first"
+    if setup.plant.check_character and number not in setup.bins and not check_holds(number):
+        what = f"no lot {number} is known, and its check character is wrong: it is mis-keyed"
+        mend = "read the label again, or scan it; an older lot's ticket has to be entered first"
+        return Fault(Impossible.code, what, mend, field, lot=number)
     return Fault(Impossible.code, f"no lot {number} is known", mend, field, lot=number)
 
 
@@ -62,6 +68,8 @@ def take(
         assert mass is not None
         recorded = weighed = _part(draft, area, lot, stands, mass, composition, field)
     draft.post("place", negative(recorded), area=area, lot=lot.id, line=number)
+    if emptied and mass is not None:
+        flag_reweighing(draft, lot, line.scale, recorded[0] - mass, number)
     if reweigh:
         draft.post("difference", minus(recorded, weighed), area=area, origin="reweighing", line=number)
     draft.write_line(
@@ -95,11 +103,10 @@ def bring_to_hand(draft: Draft, area: str, lot: Lot, number: int, field: str, ma
     stands = draft.amounts(area, lot.id)
     if any(stands) and (mass is None or mass <= stands[0]):
         return
-    if draft.occasion.corrects is None:
-        missed = sorted(draft.missed_places(lot.id), key=lambda m: m.area != area)
-        if missed and (missed[0].area == area or not any(stands)):
-            find_again(draft, area, lot, missed[0], number)
-            return
+    missed = sorted(draft.missed_places(lot.id), key=lambda m: m.area != area)
+    if missed and (missed[0].area == area or not any(stands)):
+        find_again(draft, area, lot, missed[0], number)
+        return
     if not any(stands):
         mend = "correct the area or the lot, or enter the ticket that brought it there first"
         what = f"lot {lot.number} is not in {area}: {where_it_is(draft, lot)}"

@@ -6,6 +6,7 @@ from datetime import timedelta
 from fractions import Fraction
 
 from ledger.book.draft import Draft
+from ledger.book.lots import Lot
 from ledger.book.tickets.lines import Line
 from ledger.plant.measuring import Scale
 from ledger.quantities.mass import mass_text
@@ -97,3 +98,12 @@ def flag_transfer(
     sd = (reading_sd_ng(draft, scale) ** 2 + reading_sd_ng(draft, other or scale) ** 2) ** 0.5
     if sd and abs(difference_ng) > float(draft.setup.plant.act) * sd:
         draft.flag("transfer difference", f"{mass_text(difference_ng, 'g', 4)} g against {whom}", number)
+
+
+def flag_reweighing(draft: Draft, lot: Lot, scale: str | None, missing_ng: int, number: int) -> None:
+    """Flag a lot that weighs otherwise than recorded by more than two readings on the scale explain."""
+    limit = float(draft.setup.plant.act) * 2**0.5 * reading_sd_ng(draft, scale)
+    if limit and abs(missing_ng) > limit:
+        less = "less" if missing_ng > 0 else "more"
+        words = f"lot {lot.number} weighs {mass_text(abs(missing_ng), 'g', 4)} g {less} than recorded"
+        draft.flag("re-weighing difference", words, number)

@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from ledger.book.amounts import ONE, Amounts, Composition, content, minus, shared_by_mass, total
 from ledger.book.draft import Draft
-from ledger.book.expected import Worked, expected_loss
+from ledger.book.expected import Worked, expected_in
 from ledger.book.lots import Determination, Valuation
 from ledger.book.posting.checks import known
 from ledger.book.posting.jobs import post_job
@@ -126,21 +126,24 @@ def _surface(bench: Bench) -> None:
     fine = [round(x - lost * f) for x, f in zip(bench.left[1:], layer[1:], strict=True)]
     if any(x < 0 for x in fine):
         bench.draft.flag("less than nothing", "more layer is lost than the lot held; the content is put at zero")
-    _share(bench, [0, *(max(x, 0) for x in fine)], None)
+    worn = [0 if t.lot.layer else Fraction(lost, bench.put_in[0] or 1) for t in bench.taken]
+    _share(bench, [0, *(max(x, 0) for x in fine)], None, worn)
 
 
 def _content(bench: Bench) -> None:
     """Anneal, pickle, wash, dry, or a melt that is always assayed: no fine metal is lost before the assay."""
-    _share(bench, [0, *(max(x, 0) for x in bench.left[1:])], bench.area)
+    _share(bench, [0, *(max(x, 0) for x in bench.left[1:])], bench.area, [0 for _ in bench.taken])
 
 
-def _share(bench: Bench, amounts: Amounts, awaiting: str | None) -> None:
+def _share(bench: Bench, amounts: Amounts, awaiting: str | None, worn: Sequence[Fraction | int]) -> None:
+    """Share contents by mass; ``worn`` is the share of each input that was lost at the input's own fineness."""
     masses = [o.mass for o in bench.rest]
     whole = sum(masses)
     composition = (ONE, *(Fraction(x, whole) for x in amounts[1:]))
     if sum(composition[1:]) > 1:
         raise Impossible("the outputs would be finer than pure", "check the masses", field="out")
-    sources = [(t.determination, Fraction(t.weighed[0], whole)) for t in bench.taken]
+    kept = [(t, (1 - w) * t.weighed[0]) for t, w in zip(bench.taken, worn, strict=True)]
+    sources = [(t.determination, Fraction(mass) / whole) for t, mass in kept]
     valuation = _calculated(bench, composition, sources, awaiting)
     for output, share in zip(bench.rest, shared_by_mass(amounts, masses), strict=True):
         output.amounts, output.valuation = share, valuation
@@ -216,8 +219,10 @@ def _flag_unlikely(bench: Bench, outputs: Sequence[Output]) -> None:
     weighing_sd = sum(reading_sd_ng(draft, scale) ** 2 for scale in scales) ** 0.5
     if -difference[0] > float(draft.setup.plant.act) * weighing_sd:
         draft.flag("gain", f"{mass_text(-difference[0], 'g', 4)} g more came out than went in")
+    if difference[1] <= 0:
+        return
     inputs = [Worked(t.weighed, t.lot.alloy, t.lot.class_, t.lot.layer or t.composition) for t in bench.taken]
-    normal = expected_loss(draft.setup, bench.operation, inputs, draft.metals).loss[1]
+    normal = expected_in(draft.setup, bench.operation, inputs, draft.metals, 1)
     if normal and difference[1] > 10 * normal:
         draft.flag("ten times the normal loss", f"{mass_text(difference[1], 'g', 4)} g of {draft.metals[1]}")
 

@@ -22,11 +22,13 @@ _SIGN_NOT_DIGIT: Final = r"[^\p{C}\p{Z}0-9]"
 
 #: A code of the set-up, a lot, a person, a metal: 1–64 printable characters, no blank at either end.
 Name = Annotated[str, StringConstraints(max_length=64, pattern=rf"^{_SIGN}(?:(?:{_SIGN}| )*{_SIGN})?$")]
-#: A ticket's number: a prefix that ends in no digit, and a counter of digits: "M-000123".
+#: A ticket's number: a prefix that ends in no digit, and a counter of digits, "M-000123"; where the plant prints check
+#: characters, a hyphen and that character after it, "M-000123-K".
 Number = Annotated[
     str,
     StringConstraints(
-        max_length=64, pattern=rf"^(?:{_SIGN_NOT_DIGIT}|{_SIGN}(?:{_SIGN}| )*(?:{_SIGN_NOT_DIGIT}| ))[0-9]{{1,18}}$"
+        max_length=64,
+        pattern=rf"^(?:{_SIGN_NOT_DIGIT}|{_SIGN}(?:{_SIGN}| )*(?:{_SIGN_NOT_DIGIT}| ))[0-9]{{1,18}}(?:-[A-Z])?$",
     ),
 ]
 Mass = Annotated[Reading, PlainValidator(readings.read_mass)]
@@ -92,12 +94,16 @@ class TicketBase(Record):
         return iter(())
 
 
-_NUMBER = re.compile(r"(.*[^0-9])([0-9]+)", re.DOTALL)
+_NUMBER = re.compile(r"(.*[^0-9])([0-9]+)(?:-[A-Z])?", re.DOTALL)
+_NUMBER_CHECKED = re.compile(r"(.*[^0-9])([0-9]+)-[0-9A-Z]", re.DOTALL)
 
 
-def split_number(number: str) -> tuple[str, int]:
-    """Return a ticket number's prefix and counter: ``("M-", 123)`` of ``"M-000123"``."""
-    match = _NUMBER.fullmatch(number)
+def split_number(number: str, *, checked: bool = False) -> tuple[str, int]:
+    """Return a ticket number's prefix and counter: ``("M-", 123)`` of ``"M-000123"``.
+
+    ``checked``: the number ends in a check character, which may be a digit: ``"M-000123-4"``.
+    """
+    match = (_NUMBER_CHECKED if checked else _NUMBER).fullmatch(number)
     if match is None:
         raise ValueError(f"not a ticket number: {number!r}")
     return match[1], int(match[2])

@@ -33,12 +33,12 @@ _HEAD: Final = """# Tickets
 
 *Generated from the models; do not edit. The plant, parties and people of the examples are invented.*
 
-A ticket is one JSON object, one a line; or rows of a CSV table (`lemel enter --template KIND` prints its header).
+A ticket is one JSON object, one a line; or rows of a table, CSV or XLSX (`lemel enter --template KIND` makes one).
 Unknown fields are refused, and so are fields that are null: leave out what is not known.
 
 %s
 
-In a CSV table a map has a column for each key (`fineness.gold`, `conditions.temperature`, `assays.ours.gold`); results
+In a table a map has a column for each key (`fineness.gold`, `conditions.temperature`, `assays.ours.gold`); results
 separate samples by `/` and determinations by a blank (`499.8 500.1 / 499.6`); several names in one cell are separated
 by `|`; `side` says in or out for work, lots or parties for open.
 """
@@ -63,7 +63,11 @@ _WRITTEN: Final = (
         '`{"gold": [["499.8", "500.1"], ["499.6"]]}`',
     ),
     ("name", "1–64 printable characters, no blank at either end", '`"VAULT"`'),
-    ("ticket number", "a name: a prefix that ends in no digit, then a counter", '`"M-000123"`'),
+    (
+        "ticket number",
+        "a name: a prefix that ends in no digit, then a counter; then, where the plant prints one, its check character",
+        '`"M-000123"`, `"M-000123-K"`',
+    ),
     ("date and time", "ISO 8601, plant time, seconds optional, years 1900–2199", '`"2026-10-05T14:30"`'),
     ("text", "1–2000 characters", '`"form torn in the printer"`'),
     ("true or false", "without quotes", "`true`"),

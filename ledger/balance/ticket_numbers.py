@@ -1,0 +1,96 @@
+"""Pre-numbered tickets: numbers that are neither recorded nor voided, and numbers out of their order in time."""
+
+from __future__ import annotations
+
+import sqlite3
+from bisect import bisect_left
+from dataclasses import dataclass
+
+from ledger.book.tickets.common import split_number
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Numbers of one prefix, from ``first`` to ``last``, of which nothing is known."""
+
+    prefix: str
+    first: str
+    last: str
+    numbers: int
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfOrder:
+    """A ticket dated before the one whose number comes before its own; instants."""
+
+    ticket: str
+    instant: int
+    before: str
+    before_instant: int
+
+
+class Numbers:
+    """The numbers used up to an instant (None: all), by prefix. Each number of the book is read once."""
+
+    def __init__(self, connection: sqlite3.Connection, until: int | None = None) -> None:
+        self.connection = connection
+        self.used: dict[str, dict[int, str]] = {}
+        for (number,) in connection.execute(*_used(until)):
+            prefix, counter = split_number(number)
+            self.used.setdefault(prefix, {}).setdefault(counter, number)
+        self._sorted = {prefix: sorted(counters) for prefix, counters in self.used.items()}
+
+    def gaps(self) -> list[Gap]:
+        """Return the gaps between the lowest and the highest number of each prefix, by prefix and number."""
+        found = []
+        for prefix in sorted(self.used):
+            counters = self._sorted[prefix]
+            for low, high in zip(counters, counters[1:], strict=False):
+                if high - low > 1:
+                    width = len(self.used[prefix][low]) - len(prefix)
+                    first, last = (f"{prefix}{n:0{width}d}" for n in (low + 1, high - 1))
+                    found.append(Gap(prefix, first, last, high - low - 1))
+        return found
+
+    def out_of_order(self, start: int, end: int) -> list[OutOfOrder]:
+        """Return the tickets dated from one instant to another that follow, by number, a later-dated one.
+
+        Reversals, corrections and what was reversed are left out: their numbers come late by nature.
+        """
+        rows = self.connection.execute(
+            f"SELECT t.number, t.instant FROM ticket AS t WHERE t.instant BETWEEN ? AND ? AND {_PLAIN} "
+            "ORDER BY t.instant, t.seq", (start, end)
+        )  # fmt: skip
+        found = []
+        for number, instant in rows.fetchall():
+            before = self._before(number)
+            if before is not None and before[1] > instant:
+                found.append(OutOfOrder(number, instant, *before))
+        return found
+
+    def _before(self, number: str) -> tuple[str, int] | None:
+        """Return the nearest lower number of the prefix that an ordinary ticket bears, and its instant."""
+        prefix, counter = split_number(number)
+        counters = self._sorted[prefix]
+        for place in range(bisect_left(counters, counter) - 1, -1, -1):
+            lower = self.used[prefix][counters[place]]
+            row = self.connection.execute(
+                f"SELECT t.instant FROM ticket AS t WHERE t.number = ? AND {_PLAIN}", (lower,)
+            ).fetchone()  # fmt: skip
+            if row is not None:
+                return lower, row[0]
+        return None
+
+
+_PLAIN = (
+    "t.reverses IS NULL AND t.corrects IS NULL AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq)"
+)
+
+
+def _used(until: int | None) -> tuple[str, tuple[int, ...]]:
+    if until is None:
+        return "SELECT number FROM ticket UNION ALL SELECT number FROM void_number", ()
+    return (
+        "SELECT number FROM ticket WHERE instant <= ?1 UNION ALL SELECT v.number FROM void_number AS v "
+        "JOIN ticket AS t ON t.seq = v.ticket WHERE t.instant <= ?1", (until,)
+    )  # fmt: skip

@@ -1,0 +1,170 @@
+"""``lemel``: the commands, and what is said and returned when something goes wrong."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from contextlib import suppress
+from typing import Annotated, Final
+
+import typer
+
+from ledger import __version__
+from ledger.faces.cli import copy_out, enter, lot, new, position, reconcile, setup, stock, verify
+from ledger.faces.printing import counted
+from ledger.refusals import LemelError, WrongUsage
+
+#: The shell's own numbers for a command that was interrupted, and for one whose reader went away.
+INTERRUPTED: Final = 130
+READER_GONE: Final = 141
+CRASHED: Final = 1
+
+_INTERRUPTED_WORDS: Final = "interrupted"
+
+_HELP = """
+A book of fine metal: tickets go in and are never changed, the month-end statement comes out.
+
+A first month, on the sample plant:
+
+    lemel new sample.lemel --plant sample_books/month/plant.toml
+
+    lemel enter sample_books/month/tickets.jsonl
+
+    lemel reconcile 2026-10
+
+A difference is + where metal is missing. Figures go to standard output, everything else to standard error.
+
+Exit status: 0 done; 2 called wrongly; 3 input refused, nothing recorded; 4 the book is damaged, locked or of a later
+version; 5 done, and something needs a person; 1 a crash, which is a bug.
+"""
+
+app = typer.Typer(
+    name="lemel",
+    help=_HELP,
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["--help", "-h"], "max_content_width": 80},
+)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        print(f"lemel {__version__}")
+        raise typer.Exit
+
+
+@app.callback(help=_HELP)
+def lemel(
+    version: Annotated[
+        bool, typer.Option("--version", help="Print the version.", callback=_print_version, is_eager=True)
+    ] = False,
+) -> None:
+    """Hold the options that stand before a command."""
+
+
+app.command("new")(new.new)
+app.add_typer(setup.app, name="setup")
+app.command("enter")(enter.enter)
+app.command("stock")(stock.stock)
+app.command("lot")(lot.lot)
+app.command("position")(position.position)
+app.command("reconcile")(reconcile.reconcile)
+app.command("verify")(verify.verify)
+app.command("copy-out")(copy_out.copy_out)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status; everything that goes wrong is said in words."""
+    try:
+        status = app(args=None if arguments is None else list(arguments), prog_name="lemel", standalone_mode=False)
+        sys.stdout.flush()
+    except BaseException as error:
+        return _told(error)
+    if status == INTERRUPTED:
+        _complain(_INTERRUPTED_WORDS)
+    return status if isinstance(status, int) else 0
+
+
+def _told(error: BaseException) -> int:
+    """Say what went wrong on standard error, and return the exit status."""
+    if isinstance(error, LemelError):
+        return _told_faults(error)
+    if isinstance(error, BrokenPipeError) or isinstance(error.__context__, BrokenPipeError):
+        _drop_output()
+        return READER_GONE
+    if isinstance(error, (KeyboardInterrupt, typer.Abort)):
+        _complain(_INTERRUPTED_WORDS)
+        return INTERRUPTED
+    if isinstance(error, (typer.Exit, SystemExit)):
+        code = error.exit_code if isinstance(error, typer.Exit) else error.code
+        return code if isinstance(code, int) else 0
+    if isinstance(error, _usage_error()):
+        return _told_usage(error)
+    if isinstance(error, OSError):
+        what = f"{error.filename or 'standard output'}: {error.strerror or error}"
+        _complain(f"{what} → check the path, its permissions and the space left")
+        return WrongUsage.exit_status
+    return _told_bug(error)
+
+
+def _told_faults(error: LemelError) -> int:
+    for fault in error.faults:
+        _complain(str(fault))
+    for note in getattr(error, "__notes__", ()):
+        _complain(f"{counted(len(error.faults), 'fault')}; {note}")
+    return error.exit_status
+
+
+def _usage_error() -> type[BaseException]:
+    base = typer.BadParameter.__base__
+    assert base is not None
+    return base
+
+
+def _told_usage(error: BaseException) -> int:
+    context = getattr(error, "ctx", None)
+    message = str(getattr(error, "format_message", lambda: error)()).strip()
+    if context is not None and message in ("", context.get_help().strip()):
+        _complain(context.get_help())
+        return WrongUsage.exit_status
+    command = context.command_path if context is not None else "lemel"
+    _complain(f"{message.rstrip('.')} → see: {command} --help")
+    return WrongUsage.exit_status
+
+
+def _told_bug(error: BaseException) -> int:
+    if os.environ.get("LEMEL_DEBUG") == "1":
+        import traceback
+
+        traceback.print_exception(error)
+    what = " ".join(str(error).split())[:200]
+    _complain(f"this is a bug: {type(error).__name__}: {what} → report it, with what LEMEL_DEBUG=1 prints")
+    return CRASHED
+
+
+def _complain(text: str) -> None:
+    with suppress(OSError):  # where nobody is listening the exit status still says it
+        print(text, file=sys.stderr, flush=True)
+
+
+def _drop_output() -> None:
+    """Send what is left in the buffer nowhere, so that closing it complains no more."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+
+
+def _speak_utf8() -> None:
+    """Write UTF-8 whatever the locale; a terminal that cannot show a character shows its escape."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(encoding=None if stream.isatty() else "utf-8", errors="backslashreplace")
+
+
+def run() -> None:
+    """Entry point of the ``lemel`` command."""
+    _speak_utf8()
+    sys.exit(main())
