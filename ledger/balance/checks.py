@@ -58,7 +58,10 @@ class Calibration:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """All checks of one instrument against one certified value, by date; ``metal`` of an assay standard only."""
+    """All checks of one instrument against one certified value, by date; ``metal`` of an assay standard only.
+
+    ``shared_sd``: σ of the error that the set-up allows all its findings to share: a scale's sensitivity, a bias.
+    """
 
     code: str
     is_scale: bool
@@ -66,6 +69,7 @@ class Chart:
     certified: Fraction
     warn: float
     act: float
+    shared_sd: float
     calibration: Calibration
     points: tuple[Point, ...]
 
@@ -95,6 +99,11 @@ class Chart:
         """Whether two or more readings are off together by more than repeatability explains: a shared error."""
         mean, limit = self.mean, self.mean_limit
         return mean is not None and limit is not None and len(self.current) > 1 and abs(mean) > limit
+
+    @property
+    def beyond_shared(self) -> bool:
+        """Whether that shared error is beyond the action level of what the set-up allows for it."""
+        return self.drifting and abs(self.mean or 0.0) > self.act * self.shared_sd
 
 
 def mark_of(off: Fraction, sd: float, warn: float, act: float) -> str:
@@ -215,10 +224,17 @@ def charts(connection: sqlite3.Connection, setups: Setups, code: str | None = No
     order = {key: place for place, key in enumerate((*latest.scales, *latest.methods))}
     levels = float(latest.plant.warn), float(latest.plant.act)
     made = [
-        Chart(own, g.is_scale, metal, certified, *levels, _calibration_of(setups, own, upon.get(own)), tuple(g.points))
+        Chart(own, g.is_scale, metal, certified, *levels, _shared_sd(latest, own, g.is_scale, certified),
+              _calibration_of(setups, own, upon.get(own)), tuple(g.points))
         for (own, metal, certified), g in gathered.items()
-    ]
+    ]  # fmt: skip
     return sorted(made, key=lambda c: (order.get(c.code, len(order)), c.metal or "", c.certified))
+
+
+def _shared_sd(setup: Setup, code: str, is_scale: bool, certified: Fraction) -> float:
+    if is_scale:
+        return float(setup.scales[code].sensitivity * certified) if code in setup.scales else 0.0
+    return float(setup.methods[code].bias) if code in setup.methods else 0.0
 
 
 def _calibration_of(setups: Setups, code: str, upon: int | None) -> Calibration:

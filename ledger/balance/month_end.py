@@ -32,6 +32,8 @@ from ledger.balance.evidence import (
     weighings,
 )
 from ledger.balance.normal_loss import Allowance, allowances
+from ledger.balance.running_tests import area_limits
+from ledger.balance.series import judged_in_sequence
 from ledger.balance.verdict import Judgement, Levels, judge
 from ledger.balance.worth import Sigma, area_sigma
 from ledger.book.setups import Setups
@@ -245,6 +247,7 @@ def area_statements(ledger: Ledger, period: str) -> Iterator[AreaStatement]:
             columns.unexplained, sigma, levels, counted=counted is not None, rated=not columns.unrated,
             judged=area.gross or ledger.index != 0,
         )  # fmt: skip
+        judgement = judged_in_sequence(judgement, [*months, month], area.code, area_limits(month.setup))
         reasons = [*judgement.reasons, *_largest(month, area.code, columns, judgement.verdict),
                    *_remarks(ledger, month, area.code, columns, counted)]  # fmt: skip
         dust = Dust()

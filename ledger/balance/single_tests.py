@@ -5,7 +5,7 @@ Only the weighings and the ticket's spread count here: far sharper than the mont
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
@@ -36,6 +36,7 @@ class TicketTest:
     input: int
     difference: int
     allowed: int
+    sigma: float
     z: float | None
     verdict: str
 
@@ -74,14 +75,24 @@ def ticket_tests(
 
     ``jobs``: of each job done in the period all its lines and its whole allowance.
     """
+    tests = (test for _, _, test in every_ticket(setups, lines, allowances, metal, jobs))
+    return [test for test in tests if test.verdict in ("short", "over")]
+
+
+def every_ticket(
+    setups: Setups, lines: Sequence[Weighing], allowances: Sequence[Allowance], metal: int,
+    jobs: Sequence[tuple[list[Weighing], Allowance]] = (),
+) -> Iterator[tuple[list[Weighing], Allowance, TicketTest]]:  # fmt: skip
+    """Yield every work ticket that can be tested, then every job done, with its lines and its allowance."""
     by_ticket: dict[int, list[Weighing]] = {}
     for line in lines:
         if line.kind == "work" and line.side in ("in", "out") and line.job is None:
             by_ticket.setdefault(line.ticket, []).append(line)
     rated = {a.ticket: a for a in allowances if a.allowed is not None}
-    tests = [_ticket_test(setups, by_ticket[t], rated[t], metal) for t in by_ticket if t in rated]
-    tests += [_ticket_test(setups, job, allowance, metal) for job, allowance in jobs if allowance.allowed is not None]
-    return [test for test in tests if test is not None and test.verdict in ("short", "over")]
+    for own, allowance in [*((by_ticket[t], rated[t]) for t in by_ticket if t in rated), *jobs]:
+        test = _ticket_test(setups, own, allowance, metal) if allowance.allowed is not None else None
+        if test is not None:
+            yield own, allowance, test
 
 
 def _ticket_test(
@@ -107,6 +118,6 @@ def _ticket_test(
     excess, sigma = difference - (allowance.allowed or 0), sqrt(variance)
     plant = setups.latest.plant
     return TicketTest(
-        allowance.number, allowance.operation, put_in, difference, allowance.allowed or 0, z_score(excess, sigma),
-        two_sided(excess, sigma, float(plant.warn), float(plant.act)),
+        allowance.number, allowance.operation, put_in, difference, allowance.allowed or 0, sigma,
+        z_score(excess, sigma), two_sided(excess, sigma, float(plant.warn), float(plant.act)),
     )  # fmt: skip

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 from bisect import bisect_left
+from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 from ledger.book.tickets.common import split_number
 
@@ -29,14 +31,26 @@ class OutOfOrder:
     before_instant: int
 
 
+def _rows(connection: sqlite3.Connection, until: int | None) -> Iterable[tuple[str]]:
+    return connection.execute(_ALL) if until is None else connection.execute(_UP_TO, (until,))
+
+
+def _prints_check_characters(connection: sqlite3.Connection) -> bool:
+    row = connection.execute(
+        "SELECT json_extract(document, '$.plant.check_character') FROM setup_version ORDER BY since DESC, seq DESC LIMIT 1"
+    ).fetchone()
+    return bool(row and row[0])
+
+
 class Numbers:
     """The numbers used up to an instant (None: all), by prefix. Each number of the book is read once."""
 
     def __init__(self, connection: sqlite3.Connection, until: int | None = None) -> None:
         self.connection = connection
         self.used: dict[str, dict[int, str]] = {}
-        for (number,) in connection.execute(*_used(until)):
-            prefix, counter = split_number(number)
+        self._checked = _prints_check_characters(connection)
+        for (number,) in _rows(connection, until):
+            prefix, counter = split_number(number, checked=self._checked)
             self.used.setdefault(prefix, {}).setdefault(counter, number)
         self._sorted = {prefix: sorted(counters) for prefix, counters in self.used.items()}
 
@@ -45,7 +59,7 @@ class Numbers:
         found = []
         for prefix in sorted(self.used):
             counters = self._sorted[prefix]
-            for low, high in zip(counters, counters[1:], strict=False):
+            for low, high in pairwise(counters):
                 if high - low > 1:
                     width = len(self.used[prefix][low]) - len(prefix)
                     first, last = (f"{prefix}{n:0{width}d}" for n in (low + 1, high - 1))
@@ -70,7 +84,7 @@ class Numbers:
 
     def _before(self, number: str) -> tuple[str, int] | None:
         """Return the nearest lower number of the prefix that an ordinary ticket bears, and its instant."""
-        prefix, counter = split_number(number)
+        prefix, counter = split_number(number, checked=self._checked)
         counters = self._sorted[prefix]
         for place in range(bisect_left(counters, counter) - 1, -1, -1):
             lower = self.used[prefix][counters[place]]
@@ -87,10 +101,7 @@ _PLAIN = (
 )
 
 
-def _used(until: int | None) -> tuple[str, tuple[int, ...]]:
-    if until is None:
-        return "SELECT number FROM ticket UNION ALL SELECT number FROM void_number", ()
-    return (
-        "SELECT number FROM ticket WHERE instant <= ?1 UNION ALL SELECT v.number FROM void_number AS v "
-        "JOIN ticket AS t ON t.seq = v.ticket WHERE t.instant <= ?1", (until,)
-    )  # fmt: skip
+_ALL = "SELECT number FROM ticket UNION ALL SELECT number FROM void_number"
+_UP_TO = """
+    SELECT number FROM ticket WHERE instant <= ?1 UNION ALL SELECT v.number FROM void_number AS v
+    JOIN ticket AS t ON t.seq = v.ticket WHERE t.instant <= ?1"""

@@ -132,7 +132,7 @@ class Draft:
         return self.shelf.lot(number) if self.occasion.corrects is None else self._lot_then(number)
 
     def _lot_then(self, number: str) -> Lot | None:
-        """Return a lot as it stood at a correction's place in the book; undetermined where the correction is to make it."""
+        """Return a lot as it stood at a correction's place in the book; undetermined where it is yet to be made."""
         if number not in self._then:
             lot = self.shelf.lot(number)
             then = valuation_at(self.shelf, lot.id, self.point) if lot else None
@@ -262,7 +262,7 @@ class Draft:
                 self.keep_later_stock(area, lot, amounts, line, self.point)
 
     def keep_later_stock(
-        self, area: str, lot: int, amounts: Sequence[int], line: int, point: Point, prior: bool = False
+        self, area: str, lot: int, amounts: Sequence[int], line: int, point: Point, recorded_after: int = 0
     ) -> None:
         """Keep the stock that later tickets left: take amounts back where one has emptied or counted the lot.
 
@@ -270,10 +270,10 @@ class Draft:
         own revaluation went.
         """
         left = list(amounts)
-        for event in events_after(self.shelf, area, lot, point):
+        for event in events_after(self.shelf, area, lot, point, recorded_after):
             kept = [0] * self.size if event.composition is None else content(left[0], event.composition)
             gone, (class_, bearer) = minus(left, kept), event.bearer
-            when = {"instant": event.point.instant, "period": event.period, "prior": prior, "line": line}
+            when = {"instant": event.point.instant, "period": event.period, "line": line}
             self.post("place", negative(gone), area=area, lot=lot, **when)  # type: ignore[arg-type]
             origin = event.origin if class_ == "difference" else None
             self.post(class_, gone, area=bearer, origin=origin, **when)  # type: ignore[arg-type]

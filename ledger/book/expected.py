@@ -30,6 +30,7 @@ class Worked(NamedTuple):
 class Expected:
     """Expected loss, and its standard deviations, in nanograms by metal (gross first); None where unrated.
 
+    ``recoverable`` is what of the loss becomes dust: fume leaves by the stack and never does.
     ``spread`` is ticket to ticket, ``drift`` month to month and shared by an operation's tickets of the month.
     """
 
@@ -43,6 +44,7 @@ class _Figures(NamedTuple):
     loss: Fraction | None
     spread: Fraction
     drift: Fraction
+    fume: Fraction = Fraction(0)
 
 
 _NOTHING = _Figures(Fraction(0), Fraction(0), Fraction(0))
@@ -57,7 +59,8 @@ def expected_loss(setup: Setup, operation: Operation, inputs: Sequence[Worked], 
         shares, fixed = _parts(operation, rates, inputs, i, metals)
         loss = _loss(shares, fixed)
         figures.append(_Figures(loss, sum(s.spread for s in shares), sum(s.drift for s in shares)))  # type: ignore[arg-type]
-        dusty = sum(((s.loss or 0) * r.recoverable for s, r in zip(shares, rates, strict=True)), Fraction(0))
+        kept = zip(shares, rates, strict=True)
+        dusty = sum((((s.loss or 0) - s.fume) * r.recoverable for s, r in kept), Fraction(0))
         recoverable.append(Fraction(0) if loss is None else dusty + (fixed or 0) * rates[0].recoverable)
     return Expected(
         tuple(f.loss for f in figures), tuple(f.spread for f in figures), tuple(f.drift for f in figures),
@@ -102,7 +105,8 @@ def _share(operation: Operation, rates: Rates, worked: Worked, i: int, metals: t
     metal = metals[base]
     loss = rates.loss[metal] * amount
     if base and i == 0 and operation.composition == "combines":
-        loss += rates.fume * (worked.weighed[0] - loss)
+        fume = rates.fume * (worked.weighed[0] - loss)
+        return _Figures(loss + fume, rates.spread[metal] * amount, rates.drift[metal] * amount, fume)
     return _Figures(loss, rates.spread[metal] * amount, rates.drift[metal] * amount)
 
 

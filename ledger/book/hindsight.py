@@ -12,6 +12,7 @@ from typing import Final, NamedTuple
 
 from ledger.book.amounts import Amounts, Composition
 from ledger.book.lots import Valuation
+from ledger.book.past import Missed
 from ledger.book.shelf import Shelf
 from ledger.book.stored import composition_from
 
@@ -57,6 +58,7 @@ class Handled(NamedTuple):
     mass: int
     given: int
     job: int | None
+    job_done: bool
     take_on: int
     move: str | None
     sender: str
@@ -102,20 +104,21 @@ def melt_at(shelf: Shelf, determination: int, point: Point) -> list[int]:
     return found
 
 
-def events_after(shelf: Shelf, area: str, lot: int, point: Point) -> list[Event]:
-    """Return the effective later tickets that fixed what stands of a lot in an area, in order, up to the first that
-    emptied or counted it.
+def events_after(shelf: Shelf, area: str, lot: int, point: Point, recorded_after: int = 0) -> list[Event]:
+    """Return the effective later tickets that fixed what stands of a lot in an area, up to the first that emptied it.
+
+    With ``recorded_after`` only those that were recorded after that ticket.
     """
     rows = shelf.ask(
         "SELECT t.instant, t.seq, t.period, l.number, CASE WHEN l.side = 'assay' THEN 'revaluation' "
-        "WHEN c.take_on = 1 THEN 'take_on' WHEN c.ticket IS NOT NULL OR l.side = 'found' THEN 'count' "
-        "ELSE 'reweighing' END, "
+        "WHEN l.side = 'job' THEN 'work' WHEN c.take_on = 1 THEN 'take_on' "
+        "WHEN c.ticket IS NOT NULL OR l.side = 'found' THEN 'count' ELSE 'reweighing' END, "
         "(SELECT d.composition FROM determination AS d WHERE d.ticket = t.seq AND l.side = 'assay') "
         "FROM line AS l JOIN ticket AS t ON t.seq = l.ticket LEFT JOIN count_sheet AS c ON c.ticket = t.seq "
         "WHERE l.lot = ? AND l.area = ? AND (l.settles = 1 OR l.side IN ('assay', 'found')) "
-        "AND (t.instant, t.seq) > (?, ?) "
+        "AND (t.instant, t.seq) > (?, ?) AND t.seq > ? "
         "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) ORDER BY t.instant, t.seq, l.id",
-        (lot, area, *point),
+        (lot, area, *point, recorded_after),
     ).fetchall()  # fmt: skip
     events: list[Event] = []
     for instant, seq, period, number, origin, composition in rows:
@@ -142,9 +145,10 @@ def lines_under(shelf: Shelf, determinations: Iterable[int], point: Point) -> li
     rows = shelf.ask(
         "SELECT t.instant, t.seq, t.period, t.number, t.kind, l.side, l.area, l.lot, l.determination, l.settles, "
         "l.recorded IS NOT NULL, json_extract(l.content, '$[0]'), coalesce(json_extract(l.given, '$[0]'), 0), "
-        "(SELECT lot FROM line AS j WHERE j.ticket = t.seq AND j.side = 'job'), coalesce(c.take_on, 0), "
+        "j.lot, coalesce(j.settles, 0), coalesce(c.take_on, 0), "
         "p.move, coalesce(p.area, l.area) "
         "FROM line AS l JOIN ticket AS t ON t.seq = l.ticket LEFT JOIN count_sheet AS c ON c.ticket = t.seq "
+        "LEFT JOIN line AS j ON j.ticket = t.seq AND j.side = 'job' "
         "LEFT JOIN posting AS p ON p.id = (SELECT min(id) FROM posting WHERE ticket = t.seq AND line = l.number "
         "AND class = 'transit') "
         "WHERE l.determination IN (SELECT value FROM json_each(?)) AND (t.instant, t.seq) > (?, ?) "
@@ -156,6 +160,17 @@ def lines_under(shelf: Shelf, determinations: Iterable[int], point: Point) -> li
         Handled(Point(instant, seq), period, number, kind, side, area, lot, made, bool(settles), bool(taken), *rest)
         for instant, seq, period, number, kind, side, area, lot, made, settles, taken, *rest in rows
     ]
+
+
+def missed_under(shelf: Shelf, determinations: Iterable[int]) -> list[tuple[Missed, int]]:
+    """Return what is missed, and the determination under which it was last recorded, of those that are among them."""
+    rows = shelf.ask(
+        "SELECT m.area, m.lot, m.amounts, m.ticket, max(l.determination) FROM missed AS m "
+        "JOIN line AS l ON l.ticket = m.ticket AND l.lot = m.lot AND l.area = m.area "
+        "WHERE l.determination IN (SELECT value FROM json_each(?)) GROUP BY 1, 2 ORDER BY 1, 2",
+        (json.dumps(sorted(determinations)),),
+    )  # fmt: skip
+    return [(Missed(area, lot, json.loads(amounts), ticket), made) for area, lot, amounts, ticket, made in rows]
 
 
 def valued_under(shelf: Shelf, determinations: Iterable[int]) -> list[tuple[int, int, Valuation]]:

@@ -60,13 +60,6 @@ class OnTheWay:
     amounts: Amounts
 
 
-class Gone(NamedTuple):
-    """Metal that left the plant under a determination: which, and its metallic mass."""
-
-    determination: int
-    mass: int
-
-
 class Posting(NamedTuple):
     """One signed amount of one metal on one account; a ticket's postings sum to zero for each metal.
 
@@ -90,16 +83,8 @@ class Posting(NamedTuple):
     ng: int
 
 
-@dataclass(frozen=True, slots=True)
-class Settling:
-    """The first later ticket that emptied or counted a lot in an area, so that it keeps the stock this left."""
-
-    instant: int
-    period: str
-    origin: str
-
-
-def _on_the_way_from(row: tuple[Any, ...]) -> OnTheWay:
+def on_the_way_from(row: tuple[Any, ...]) -> OnTheWay:
+    """Return what is on its way by a row of the table."""
     move, lot, sender, receiver, instant, amounts = row
     return OnTheWay(move, lot, sender, receiver, instant, json.loads(amounts))
 
@@ -189,16 +174,6 @@ class Past:
         )
         return [(child, Fraction(weight)) for child, weight in rows]
 
-    def left_under(self, determinations: list[int]) -> list[Gone]:
-        """Return what was shipped, settled or discarded under the determinations, by tickets that stand."""
-        rows = self.ask(
-            "SELECT l.determination, json_extract(l.content, '$[0]') FROM line AS l "
-            "JOIN ticket AS t ON t.seq = l.ticket WHERE l.side = 'out' AND t.kind IN ('ship', 'settle', 'discard') "
-            "AND l.determination IN (SELECT value FROM json_each(?)) "
-            "AND NOT EXISTS (SELECT 1 FROM ticket WHERE reverses = t.seq) ORDER BY l.id", (json.dumps(determinations),)
-        )  # fmt: skip
-        return [Gone(*row) for row in rows]
-
     def awaits_take_on(self, area: str, count: str) -> bool:
         """Return whether the area was opened by a take-on and no other count of it has been ended since."""
         row = self.ask(
@@ -208,6 +183,20 @@ class Past:
             "AND NOT EXISTS (SELECT 1 FROM ticket WHERE reverses = c.ticket))",
             (area, area, count),
         ).fetchone()
+        return bool(row[0])
+
+    def counted_elsewhere(self, lot: int, area: str, point: tuple[int, int]) -> bool:
+        """Return whether, after the last line of the lot in the area and before (instant, seq), another area counted it.
+
+        There nothing of it was recorded: it is found, though not where the book had it.
+        """
+        row = self.ask(
+            "SELECT EXISTS (SELECT 1 FROM line AS l JOIN ticket AS t ON t.seq = l.ticket WHERE l.lot = ? "
+            "AND l.area <> ? AND l.side = 'count' AND (t.instant, t.seq) < (?, ?) "
+            "AND t.instant >= (SELECT max(h.instant) FROM line AS h WHERE h.lot = l.lot AND h.area = ?) "
+            "AND NOT EXISTS (SELECT 1 FROM json_each(l.recorded) WHERE value <> 0) "
+            "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq))", (lot, area, *point, area)
+        ).fetchone()  # fmt: skip
         return bool(row[0])
 
     def sheet_readings(self, area: str, count: str) -> list[SheetReading]:
@@ -240,21 +229,10 @@ class Past:
         found = dict(rows.fetchall())
         return [found.get(metal, 0) for metal in metals]
 
-    def places_at(self, lot: int, instant: int, metals: tuple[str, ...]) -> list[Standing]:
-        """Return where the lot stood at an instant, as the book now knows it."""
-        areas = self.ask("SELECT DISTINCT area FROM line WHERE lot = ? ORDER BY area", (lot,)).fetchall()
-        stood = [Standing(area, lot, self.amounts_at(area, lot, instant, metals), instant, "") for (area,) in areas]
-        return [standing for standing in stood if standing.on_hand]
-
     def on_the_way(self, move: str) -> list[OnTheWay]:
         """Return what a move sent that has not arrived, by lot."""
         rows = self.ask("SELECT * FROM on_the_way WHERE move = ? ORDER BY lot", (move,))
-        return [_on_the_way_from(row) for row in rows]
-
-    def lot_on_the_way(self, lot: int) -> list[OnTheWay]:
-        """Return where the lot is on its way, by move."""
-        rows = self.ask("SELECT * FROM on_the_way WHERE lot = ? ORDER BY move", (lot,))
-        return [_on_the_way_from(row) for row in rows]
+        return [on_the_way_from(row) for row in rows]
 
     def destination(self, move: str) -> tuple[str, int]:
         """Return where a move goes and when it left."""
@@ -294,18 +272,6 @@ class Past:
             (lot, other, other, lot),
         ).fetchone()
         return bool(row[0])
-
-    def settled_after(self, area: str, lot: int, instant: int, seq: int) -> Settling | None:
-        """Return the first effective ticket after (instant, seq) that emptied or counted the lot in the area."""
-        row = self.ask(
-            "SELECT t.instant, t.period, CASE WHEN c.take_on = 1 THEN 'take_on' WHEN c.ticket IS NOT NULL THEN 'count' "
-            "ELSE 'reweighing' END FROM line AS l JOIN ticket AS t ON t.seq = l.ticket "
-            "LEFT JOIN count_sheet AS c ON c.ticket = t.seq "
-            "WHERE l.lot = ? AND l.area = ? AND l.settles = 1 AND (t.instant, t.seq) > (?, ?) "
-            "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) "
-            "ORDER BY t.instant, t.seq LIMIT 1", (lot, area, instant, seq)
-        ).fetchone()  # fmt: skip
-        return Settling(*row) if row else None
 
     def balance(self, class_: str, metal: str, *, area: str = "", party: str = "", terms: str = "") -> int:
         """Return what stands on an account other than a place, in nanograms."""

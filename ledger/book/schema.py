@@ -195,6 +195,7 @@ _INDEXES: Final[tuple[str, ...]] = (
     "CREATE INDEX standing_of_lot ON standing (lot)",
     "CREATE INDEX missed_lot ON missed (lot)",
     "CREATE INDEX ticket_period ON ticket (period)",
+    "CREATE INDEX ticket_instant ON ticket (instant)",
     "CREATE INDEX posting_ticket ON posting (ticket)",
     "CREATE INDEX posting_period ON posting (period)",
     "CREATE INDEX line_ticket ON line (ticket)",

@@ -11,7 +11,7 @@ from typing import Any, cast
 
 from ledger.book.amounts import Composition
 from ledger.book.lots import Basis, Determination, JobState, Lot, Standing, Valuation
-from ledger.book.past import Missed, Past, job_from
+from ledger.book.past import Missed, OnTheWay, Past, job_from, on_the_way_from
 from ledger.book.stored import composition_from, origin_from
 
 _LOT = """
@@ -35,6 +35,7 @@ class Shelf(Past):
         self._standings: dict[tuple[str, int], Standing | None] = {}
         self._changed: dict[int, set[str]] = {}
         self._missed: dict[int, list[Missed]] = {}
+        self._carried: set[int] = set()
         self._calibrations: dict[str, list[int]] = {}
         self._compositions: dict[str, Composition] = {}
         self._clocks: dict[str, tuple[int, str] | None] = {}
@@ -135,6 +136,17 @@ class Shelf(Past):
         for one in missed:
             others = [m for m in self.missed(one.lot) if m.area != one.area]
             self._missed[one.lot] = sorted([*others, one], key=lambda m: m.area)
+
+    def lot_on_the_way(self, lot: int) -> list[OnTheWay]:
+        """Return where the lot is on its way, by move."""
+        if lot in self._carried:
+            self.write_pending()
+        rows = self.connection.execute("SELECT * FROM on_the_way WHERE lot = ? ORDER BY move", (lot,))
+        return [on_the_way_from(row) for row in rows]
+
+    def keep_carried(self, carried: Iterable[OnTheWay]) -> None:
+        """Remember the lots that a recorded ticket sent or saw arrive: the file may not say so yet."""
+        self._carried.update(one.lot for one in carried)
 
     def calibrated_on(self, scale: str, instant: int) -> int | None:
         """Return when a check last found the scale calibrated anew before an instant, or None."""

@@ -138,6 +138,7 @@ class Writer:
             self._add_numbered("job_state", [row])
             self.shelf.keep_job(state)
             self._open_jobs[state.lot] = None if state.done else state.area
+        self.shelf.keep_carried([*draft.arrived, *draft.sent])
         for arrived in draft.arrived:
             self._way[arrived.move, arrived.lot] = None
         for sent in draft.sent:

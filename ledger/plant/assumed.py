@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-from ledger.plant.measuring import Method
+from ledger.plant.measuring import WORTH_BY_KIND, Method, MethodWorth, Scale
 from ledger.plant.process import Operation, Rate, Rates, StatedRates
 from ledger.plant.setup import Setup
 from ledger.quantities.mass import decimal_text
@@ -21,6 +21,8 @@ NOMINAL_FINENESS_SD: Final = Fraction(17, 10_000)
 ESTIMATE_SD: Final = Fraction(20, 100)
 #: Standard deviation of a stated moisture, absolute: 0.5 percentage points.
 MOISTURE_SD: Final = Fraction(5, 1000)
+#: What the content agreed with a refiner rests on: a fire assay of one sample, his bias shared by all he settles.
+SETTLEMENT_WORTH: Final[MethodWorth] = WORTH_BY_KIND["fire"]
 
 _PRACTICE: Final = "common practice, no source"
 
@@ -45,7 +47,26 @@ def assumed_values(setup: Setup) -> list[Assumed]:
         Assumed("fineness without method or basis", f"nominal, ± {per_mille(NOMINAL_FINENESS_SD)}", _PRACTICE),
         Assumed("basis = estimated, without sd", f"± {per_cent(ESTIMATE_SD)} of the content", _PRACTICE),
         Assumed("moisture", f"± {exact(MOISTURE_SD * 100)} points", _PRACTICE),
+        *_settlement(setup),
+        *_unnamed(setup),
     ]
+
+
+def scale_of_unnamed(setup: Setup) -> Scale | None:
+    """Return the scale that a line without one is taken to be weighed on: the poorest of the set-up; None without any."""
+    return max(setup.scale, key=lambda scale: scale.weighing_sd_ng, default=None)
+
+
+def _unnamed(setup: Setup) -> Iterator[Assumed]:
+    poorest = scale_of_unnamed(setup)
+    if poorest is not None:
+        yield Assumed("line without scale", f"on {poorest.code}, the poorest", _PRACTICE)
+
+
+def _settlement(setup: Setup) -> Iterator[Assumed]:
+    if any(party.role == "refiner" for party in setup.party):
+        worth = ", ".join(per_mille(each) for each in SETTLEMENT_WORTH)
+        yield Assumed("agreed content", f"repeat, sample, bias ± {worth}", f"usual for fire; {_PRACTICE}")
 
 
 def _plant(setup: Setup) -> Iterator[Assumed]:

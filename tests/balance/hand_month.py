@@ -316,7 +316,8 @@ e_20 = F(2 * cc_20.gross, 10000), F(cc_20.gold, 10000), F(cc_20.silver, 10000)
 layer_28 = F(6 * an_28.gold, 1000) / F(1, 2)  # grams of layer that carry the allowed gold
 e_28 = layer_28, F(6 * an_28.gold, 1000), layer_28 / 5
 E_8, E_14, E_18, E_20, E_28 = (rounded(*e) for e in (e_8, e_14, e_18, e_20, e_28))
-Q_8 = rounded(*(F(1, 2) * e for e in e_8))
+# What left as fume lies in no bench and is no dust: of gross only the splashes, 1/1000 and the fixed part.
+Q_8 = rounded(F(1, 2) * (F(w_8.gross, 1000) + g("0.05")), F(1, 2) * e_8[1], F(1, 2) * e_8[2])
 Q_14 = rounded(*(F(2, 5) * e for e in e_14))
 Q_18 = rounded(*(F(3, 5) * e for e in e_18))
 Q_20 = rounded(*(F(1, 5) * e for e in e_20))

@@ -125,4 +125,5 @@ def test_what_cannot_be_is_refused() -> None:
     book.refuses(assay(2, "Z", "510"), "no lot Z")
     book.refuses(assay(2, "A", "510") | {"method": "GUESS"}, "no method GUESS")
     book.refuses(assay(2, "A", "900", "200"), "more than pure")
-    book.refuses(ticket(2, "assay", lot="A", method="FIRE", results={"copper": [["500"]]}), "copper is not a booked metal")
+    copper = ticket(2, "assay", lot="A", method="FIRE", results={"copper": [["500"]]})
+    book.refuses(copper, "copper is not a booked metal")

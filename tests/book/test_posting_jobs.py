@@ -176,3 +176,19 @@ def test_single_tickets_and_a_job_give_the_same_areas(operation: str) -> None:
     ])  # fmt: skip
     assert job.balances() == single.balances()
     assert job.origins("ROLL") == single.origins("ROLL")
+
+
+@pytest.mark.parametrize("job", [{}, {"job": "J-1"}])
+def test_an_owner_s_metal_stays_the_owner_s_and_mixing_is_flagged(job: dict[str, str]) -> None:
+    deposited = ticket(1, "receive", party="CUS", terms="deposited", to="ROLL", lots=[
+        lot("A", "100.00", clad="CL20", owner="CUS"), lot("C", "100.00", clad="CL20", owner="CUS"),
+        lot("B", "100.00", clad="CL20")])  # fmt: skip
+
+    def rolled(n: int, made: str, *lots: str) -> Document:
+        return ticket(n, "work", operation="roll", area="ROLL", in_=[lot(each, all=True) for each in lots],
+                      out=[lot(made, f"{99.95 * len(lots):.2f}")], **{"job": f"J-{n}"} if job else {})  # fmt: skip
+
+    book = Book([deposited, rolled(2, "A1", "A"), rolled(3, "BC", "B", "C")])
+    owners = dict(book.connection.execute("SELECT number, owner FROM lot WHERE number IN ('A1', 'BC')").fetchall())
+    assert owners == {"A1": "CUS", "BC": None}
+    assert (book.flags(2), "owners mixed" in book.flags(3)) == ([], True)

@@ -52,4 +52,5 @@ def test_what_an_estimated_lot_did_not_hold_goes_back_to_its_dust() -> None:
 
 def test_a_discard_without_a_measurement_is_refused() -> None:
     Book([START]).refuses(discard(2, "MELT", lot("A", all=True)), "measured")
-    Book([START]).refuses(discard(2, "MELT", lot("A", all=True, content={"gold": "1.0 g"})), "nothing is said of silver")
+    of_gold = lot("A", all=True, content={"gold": "1.0 g"})
+    Book([START]).refuses(discard(2, "MELT", of_gold), "nothing is said of silver")

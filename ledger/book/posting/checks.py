@@ -47,12 +47,13 @@ def check_codes(ticket: Ticket, draft: Draft) -> None:
         "party": setup.parties, "method": setup.methods, "scale": setup.scales,
     }  # fmt: skip
     faults = []
+    said = vars(ticket)  # asking a model for a field it does not have is slow
     for name, codes in single.items():
-        code = getattr(ticket, name, None)
+        code = said.get(name)
         if isinstance(code, str) and code not in codes and not (code == "own" and ticket.kind == "transfer"):
             faults.append(_unknown(name.rstrip("_"), code, name.rstrip("_")))
     for side in ("lots", "in_", "out"):
-        for index, line in enumerate(getattr(ticket, side, None) or ()):
+        for index, line in enumerate(said.get(side) or ()):
             faults += _line_faults(line, f"{side.rstrip('_')}[{index}]", draft)
     if faults:
         raise Impossible(faults)

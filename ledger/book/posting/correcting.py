@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from ledger.book.amounts import Amounts, minus, negative, plus
 from ledger.book.draft import Draft
-from ledger.book.hindsight import Handled, corrected_in_turn, later, lines_under, valued_under
+from ledger.book.hindsight import Handled, corrected_in_turn, later, lines_under, missed_under, valued_under
 from ledger.book.lots import Determination, Valuation
 from ledger.book.past import Missed
 from ledger.quantities.rounding import half_even
@@ -33,6 +33,7 @@ def revalue_descendants(draft: Draft, corrected: int) -> None:
         number += 1
         _Follow(draft, line, changes[line.determination], number).post(found)
         found = line.area if line.side == "found" else found
+    _miss_anew(draft, changes)
     _value_anew(draft, changes, {old.id: new for old, new in made_anew})
 
 
@@ -124,7 +125,7 @@ class _Follow:
 
     def _counterpart(self, moved: Amounts) -> None:
         """What goes in and does not come out is the work's own difference, or stands in its job."""
-        if self.line.job is not None:
+        if self.line.job is not None and not self.line.job_done:
             self._place(self.line.area, self.line.job, moved)
         else:
             self._difference("work" if self.line.kind == "work" else "revaluation", moved)
@@ -166,20 +167,19 @@ def _value_anew(draft: Draft, changes: dict[int, Change], anew: dict[int, Determ
         lot = shelf.lot_by_id(lot_id)
         present.setdefault(lot_id, lot.valuation)
         draft.value(lot, Valuation(anew[old], valuation.origin, valuation.awaiting))
-        if present[lot_id].determination == valuation.determination:
-            _miss_anew(draft, lot_id, changes[old])
     for lot_id, valuation in present.items():
         stands = valuation.determination
         if stands is not None and stands.id not in changes and later(shelf, stands.ticket, draft.point):
             draft.value(shelf.lot_by_id(lot_id), valuation)
 
 
-def _miss_anew(draft: Draft, lot: int, change: Change) -> None:
+def _miss_anew(draft: Draft, changes: dict[int, Change]) -> None:
     """What a count did not find is missed with the content it should have had."""
-    for missed in [m for m in draft.shelf.missed(lot) if m not in draft.found]:
-        more = [half_even(missed.amounts[0] * d.numerator, d.denominator) for d in change]
-        draft.found.append(missed)
-        draft.missed.append(Missed(missed.area, lot, plus(missed.amounts, more), missed.ticket))
+    for missed, determination in missed_under(draft.shelf, changes):
+        if missed not in draft.found:
+            more = [half_even(missed.amounts[0] * d.numerator, d.denominator) for d in changes[determination]]
+            draft.found.append(missed)
+            draft.missed.append(Missed(missed.area, missed.lot, plus(missed.amounts, more), missed.ticket))
 
 
 def _changed(draft: Draft, old: Determination | None, change: Change) -> Determination:

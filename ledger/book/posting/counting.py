@@ -5,6 +5,8 @@ A sheet speaks only of what it lists. A count posts to the difference of the are
 
 from __future__ import annotations
 
+from math import hypot
+
 from ledger.book.amounts import Amounts, Composition, composition_of, content, minus, negative, plus
 from ledger.book.draft import Draft, SheetRow
 from ledger.book.lots import Lot
@@ -55,7 +57,7 @@ def _count_line(
     elif others:
         counted = _compared(draft, line, lot, counted, before, earlier, others, number)
     elif lot.kind != "job" and any(before):
-        flag_reweighing(draft, lot, line.scale, before[0] - counted[0], number)
+        flag_reweighing(draft, lot, line.scale, counted[0], before[0] - counted[0], number)
     difference = minus(before, counted)
     draft.post("place", negative(difference), area=area, lot=lot.id, line=number)
     draft.post("difference", difference, area=area, origin=origin, line=number)
@@ -106,7 +108,7 @@ def _compared(
         return counted
     first = [r for r in earlier if r.lot == lot.id]
     other_ng = first[-1].content[0]
-    sd = (reading_sd_ng(draft, line.scale) ** 2 + sum(reading_sd_ng(draft, r.scale) ** 2 for r in first)) ** 0.5
+    sd = hypot(*(reading_sd_ng(draft, scale, counted[0]) for scale in (line.scale, *(r.scale for r in first))))
     apart = counted[0] - other_ng
     if abs(apart) > float(draft.setup.plant.act) * sd:
         draft.flag("teams differ", f"lot {lot.number} by {mass_text(apart, 'g', 4)} g; a third team decides", number)
@@ -135,6 +137,7 @@ def _not_found(ticket: Count, draft: Draft, listed: set[int], origin: str) -> No
         draft.write_line(
             row, "not found", ticket.area, lot, [0] * draft.size, settles=True, recorded=recorded
         )
-        draft.miss(ticket.area, lot.id, recorded)
+        if not draft.shelf.counted_elsewhere(lot.id, ticket.area, draft.point):
+            draft.miss(ticket.area, lot.id, recorded)
         draft.flag("not found", f"lot {lot.number}, {mass_text(recorded[0], 'g', 4)} g gross", row)
 

@@ -92,7 +92,7 @@ def post_receive(ticket: Receive, draft: Draft) -> None:
             draft.post("party", negative(given), party=party.code, terms=ticket.terms, line=i + 1)
             draft.post("difference", minus(given, weighed), area=area, origin="transfer", line=i + 1)
             draft.lines[-1] = draft.lines[-1]._replace(given=given)
-            flag_transfer(draft, line.scale, None, minus(weighed, given)[0], "the list", i + 1)
+            flag_transfer(draft, line.scale, None, weighed[0], minus(weighed, given)[0], "the list", i + 1)
         elif ticket.terms == "returned" and party is not None and party.role == "refiner":
             draft.post("party", negative(weighed), party=party.code, terms="settled", line=i + 1)
         else:
@@ -147,7 +147,7 @@ def post_move(ticket: Move, draft: Draft) -> None:
         )  # fmt: skip
         if line.received_mass and (line.mass or line.gross):
             lost = taken.weighed[0] - arrived[0]
-            flag_transfer(draft, line.scale, line.received_scale, lost, "the receiver's reading", number)
+            flag_transfer(draft, line.scale, line.received_scale, arrived[0], lost, "the receiver's reading", number)
 
 
 def post_ship(ticket: Ship, draft: Draft) -> None:

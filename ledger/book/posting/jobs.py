@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from math import hypot
 
 from ledger.book.amounts import ONE, Amounts, Composition, content, minus, negative, shared_by_mass
 from ledger.book.draft import Draft
 from ledger.book.lots import Determination, JobState, Lot, Valuation
-from ledger.book.posting.making import mixed_origin
+from ledger.book.posting.making import flag_mixed_owners, mixed_origin
 from ledger.book.posting.outputs import Output, put_down, value_stated, weigh_output
 from ledger.book.posting.taking import Taken, bring_to_hand, take
 from ledger.book.posting.weighing import reading_sd_ng
@@ -78,6 +79,7 @@ class Job:
             taken = take(self.draft, self.area, line, f"in[{i}]", i + 1, "in")
             before_mass, before = self.mass_left, self.stands
             self._mix(taken, before_mass, before)
+            flag_mixed_owners(self.draft, [taken.lot, self._opened("in")])
             assert self.lot is not None
             self.draft.descend(self.lot, [taken.lot])
             self.draft.post("place", taken.weighed, area=self.area, lot=self.lot.id, line=i + 1)
@@ -101,7 +103,8 @@ class Job:
                 )  # fmt: skip
             if current is not None and current.composition == taken.composition:
                 return
-            self._value(Valuation(taken.determination, taken.lot.valuation.origin, taken.lot.valuation.awaiting))
+            valuation = Valuation(taken.determination, taken.lot.valuation.origin, taken.lot.valuation.awaiting)
+            self._value(valuation, taken.lot.owner)
             return
         fine = [b + w for b, w in zip(before[1:], taken.weighed[1:], strict=True)]
         fume_due = self.state.fume_due + self._fume * taken.weighed[0]
@@ -113,15 +116,15 @@ class Job:
             sources.append((current, before_mass / mass))
         parts = [(taken.weighed, taken.lot.valuation.origin), (before, own.origin if own else {})]
         made = draft.determine("calculated", (ONE, *(Fraction(x) / mass for x in fine)), sources=sources)
-        self._value(Valuation(made, mixed_origin(parts)))
+        self._value(Valuation(made, mixed_origin(parts)), taken.lot.owner)
 
     @property
     def _fume(self) -> Fraction:
         return self.operation.fume if self.operation.composition == "combines" else Fraction(0)
 
-    def _value(self, valuation: Valuation) -> None:
+    def _value(self, valuation: Valuation, owner: str | None = None) -> None:
         if self.lot is None:
-            self.lot = self.draft.new_lot(self.number, valuation, kind="job")
+            self.lot = self.draft.new_lot(self.number, valuation, kind="job", owner=owner)
         else:
             self.lot = self.draft.value(self.lot, valuation)
 
@@ -221,7 +224,7 @@ class Job:
         if kind in ("surface", "content") and not any(o.own is None for o in outputs) and any(rest[1:]):
             draft.flag("nothing to share", f"job {self.number} is done without an output to share what is left")
         draft.post("place", negative(rest), area=self.area, lot=lot.id)
-        weighing_sd = sum(reading_sd_ng(draft, o.line.scale) ** 2 for o in outputs) ** 0.5
+        weighing_sd = hypot(*(reading_sd_ng(draft, o.line.scale, o.mass) for o in outputs))
         if -rest[0] > float(draft.setup.plant.act) * weighing_sd:
             draft.flag("gain", f"{mass_text(-rest[0], 'g', 4)} g more came out of job {self.number} than went in")
         if lot.valuation.origin and not self.state.calculated:

@@ -33,7 +33,7 @@ def make_lot(
             _check_number(draft, number, field)
         lot = draft.new_lot(
             number, valuation, form=line.form, class_=line.class_, alloy=line.alloy or material[0],
-            clad=line.clad or material[1], owner=line.owner, serial=line.serial,
+            clad=line.clad or material[1], owner=line.owner or _one_owner(parents), serial=line.serial,
             layer=_own_layer(draft, line, field) or layer or _set_up_layer(draft, line),
         )  # fmt: skip
     draft.descend(lot, parents)
@@ -56,6 +56,19 @@ def _set_up_layer(draft: Draft, line: Line) -> Composition | None:
     """Return the layer that the set-up gives a clad, for clad that comes in from outside."""
     clad = draft.setup.clads.get(line.clad or "")
     return None if clad is None or clad.layer is None else layer_composition(draft, clad.layer, "layer")
+
+
+def _one_owner(parents: Sequence[Lot]) -> str | None:
+    """Return the owner that all parents have: segregated metal stays its owner's."""
+    owners = {parent.owner for parent in parents}
+    return owners.pop() if len(owners) == 1 else None
+
+
+def flag_mixed_owners(draft: Draft, lots: Sequence[Lot]) -> None:
+    """Flag work that mixes the segregated metal of different owners, or an owner's with the plant's."""
+    owners = sorted({lot.owner or "the plant" for lot in lots})
+    if len(owners) > 1:
+        draft.flag("owners mixed", "segregated metal of " + " and ".join(owners) + " is worked together")
 
 
 def _check_owner(draft: Draft, line: Line, field: str) -> None:

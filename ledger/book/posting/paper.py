@@ -8,6 +8,7 @@ from ledger.book.posting.assaying import true_up
 from ledger.book.posting.checks import known
 from ledger.book.posting.composing import every_metal
 from ledger.book.posting.taking import take
+from ledger.book.posting.weighing import reading_sd_ng
 from ledger.book.tickets import CheckWeigh, Reading, Settle, Transfer, Void, WriteOff
 from ledger.book.tickets.lines import Line
 from ledger.quantities.mass import mass_text
@@ -62,7 +63,7 @@ def post_checkweigh(ticket: CheckWeigh, draft: Draft) -> None:
         scale = known(draft.setup.scales, ticket.scale, "scale")
         if ticket.reading is not None and isinstance(ticket.standard, Reading):
             off = ticket.reading.ng - ticket.standard.ng
-            allowed = float(draft.setup.plant.act) * scale.weighing_sd_ng
+            allowed = float(draft.setup.plant.act) * reading_sd_ng(draft, scale.code, ticket.standard.ng)
             if abs(off) > allowed:
                 words = f"scale {scale.code} reads {mass_text(off, 'g', 4)} g off its check weight"
                 draft.flag("out of control", words)

@@ -74,5 +74,10 @@ def _check_order(draft: Draft) -> None:
 def _flag_below_nothing(draft: Draft) -> None:
     for standing in draft.standings:
         if standing.amounts[0] < 0:
-            number = draft.shelf.lot_by_id(standing.lot).number
+            number = _number(draft, standing.lot)
             draft.flag("below nothing", f"lot {number} in {standing.area} stands below nothing until it is corrected")
+
+
+def _number(draft: Draft, lot: int) -> str:
+    made = next((each.number for each in draft.new_lots if each.id == lot), None)
+    return made or draft.shelf.lot_by_id(lot).number

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from ledger.book.amounts import Amounts, plus
+from ledger.book.amounts import Amounts, plus, total
 from ledger.book.draft import Draft
 from ledger.book.hindsight import Point
 from ledger.book.lots import Valuation
@@ -35,7 +35,7 @@ def reversible(ticket: Reverse, shelf: Shelf) -> Recorded:
 
 def post_reverse(ticket: Reverse, draft: Draft, of: Recorded) -> None:
     """Post the opposite of every posting of the ticket, and give its lots back what stood of them before."""
-    change: dict[tuple[str, int], Amounts] = {}
+    change: dict[tuple[str, int], dict[int, Amounts]] = {}
     for posting in draft.shelf.postings(of.seq):
         amounts = [-posting.ng if metal == posting.metal else 0 for metal in draft.metals]
         draft.post(
@@ -44,12 +44,14 @@ def post_reverse(ticket: Reverse, draft: Draft, of: Recorded) -> None:
             period=posting.period, prior=bool(posting.prior),
         )  # fmt: skip
         if posting.class_ == "place" and posting.area is not None and posting.lot is not None:
-            sums = change.setdefault((posting.area, posting.lot), [0] * draft.size)
-            sums[draft.metals.index(posting.metal)] -= posting.ng
-    for number, ((area, lot), amounts) in enumerate(change.items(), 1):
-        if any(amounts):
-            draft.keep_later_stock(area, lot, amounts, number, Point(of.instant, of.seq))
-        draft.write_line(number, "reversed", area, draft.shelf.lot_by_id(lot), amounts)
+            dated = change.setdefault((posting.area, posting.lot), {})
+            dated[posting.instant] = plus(dated.get(posting.instant, [0] * draft.size), amounts)
+    for number, ((area, lot), dated) in enumerate(change.items(), 1):
+        for instant, amounts in sorted(dated.items()):
+            if any(amounts):
+                draft.keep_later_stock(area, lot, amounts, number, Point(instant, of.seq), recorded_after=of.seq)
+        whole = total(dated.values(), draft.size)
+        draft.write_line(number, "reversed", area, draft.shelf.lot_by_id(lot), whole)
     _revert_valuations(draft, of)
     _revert_missing(draft, of)
     _revert_jobs(draft, of)

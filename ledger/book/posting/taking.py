@@ -69,7 +69,7 @@ def take(
         recorded = weighed = _part(draft, area, lot, stands, mass, composition, field)
     draft.post("place", negative(recorded), area=area, lot=lot.id, line=number)
     if emptied and mass is not None:
-        flag_reweighing(draft, lot, line.scale, recorded[0] - mass, number)
+        flag_reweighing(draft, lot, line.scale, mass, recorded[0] - mass, number)
     if reweigh:
         draft.post("difference", minus(recorded, weighed), area=area, origin="reweighing", line=number)
     draft.write_line(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from fractions import Fraction
+from math import hypot
 
 from ledger.book.draft import Draft
 from ledger.book.lots import Lot
@@ -85,24 +86,34 @@ def _overdue(draft: Draft, scale: Scale) -> bool:
     return bool(known) and draft.day > max(known) + timedelta(days=scale.calibrate_every)
 
 
-def reading_sd_ng(draft: Draft, code: str | None) -> float:
-    """Return the standard deviation of one weighing on a scale, in nanograms; 0 for an unnamed one."""
+def reading_sd_ng(draft: Draft, code: str | None, mass_ng: int) -> float:
+    """Return the standard deviation of one weighing of a mass, in nanograms; 0 on an unnamed scale.
+
+    Repeatability and rounding, and the scale's sensitivity error, which grows with the mass.
+    """
     scale = draft.setup.scales.get(code or "")
-    return scale.weighing_sd_ng if scale else 0.0
+    return hypot(scale.weighing_sd_ng, float(scale.sensitivity) * mass_ng) if scale else 0.0
 
 
 def flag_transfer(
-    draft: Draft, scale: str | None, other: str | None, difference_ng: int, whom: str, number: int
+    draft: Draft, scale: str | None, other: str | None, mass_ng: int, difference_ng: int, whom: str, number: int
 ) -> None:
     """Flag two readings of the same metal that differ by more than their weighings explain."""
-    sd = (reading_sd_ng(draft, scale) ** 2 + reading_sd_ng(draft, other or scale) ** 2) ** 0.5
+    sd = hypot(reading_sd_ng(draft, scale, mass_ng), reading_sd_ng(draft, other or scale, mass_ng))
     if sd and abs(difference_ng) > float(draft.setup.plant.act) * sd:
         draft.flag("transfer difference", f"{mass_text(difference_ng, 'g', 4)} g against {whom}", number)
 
 
-def flag_reweighing(draft: Draft, lot: Lot, scale: str | None, missing_ng: int, number: int) -> None:
-    """Flag a lot that weighs otherwise than recorded by more than two readings on the scale explain."""
-    limit = float(draft.setup.plant.act) * 2**0.5 * reading_sd_ng(draft, scale)
+def flag_reweighing(
+    draft: Draft, lot: Lot, scale: str | None, mass_ng: int, missing_ng: int, number: int
+) -> None:
+    """Flag a lot that weighs otherwise than recorded by more than two readings on the scale explain.
+
+    Not a bin: as many readings stand behind it as were put in.
+    """
+    if lot.kind == "bin":
+        return
+    limit = float(draft.setup.plant.act) * 2**0.5 * reading_sd_ng(draft, scale, mass_ng)
     if limit and abs(missing_ng) > limit:
         less = "less" if missing_ng > 0 else "more"
         words = f"lot {lot.number} weighs {mass_text(abs(missing_ng), 'g', 4)} g {less} than recorded"

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import hypot
 
 from ledger.book.amounts import ONE, Amounts, Composition, content, minus, shared_by_mass, total
 from ledger.book.draft import Draft
@@ -16,7 +17,7 @@ from ledger.book.expected import Worked, expected_in
 from ledger.book.lots import Determination, Valuation
 from ledger.book.posting.checks import known
 from ledger.book.posting.jobs import post_job
-from ledger.book.posting.making import mixed_origin
+from ledger.book.posting.making import flag_mixed_owners, mixed_origin
 from ledger.book.posting.outputs import Output, is_clad, put_down, value_stated, weigh_output
 from ledger.book.posting.taking import Taken, take
 from ledger.book.posting.weighing import reading_sd_ng
@@ -67,6 +68,7 @@ def _post_at_once(ticket: Work, draft: Draft, operation: Operation) -> None:
     bench = Bench(
         draft, ticket.area, operation, taken, [o for o in outputs if o.own], [o for o in outputs if not o.own]
     )
+    flag_mixed_owners(draft, [t.lot for t in taken])
     value_stated(draft, ticket.area, bench.stated)
     if bench.rest:
         _COMPOSE[operation.composition](bench)
@@ -215,8 +217,8 @@ def _flag_unlikely(bench: Bench, outputs: Sequence[Output]) -> None:
     """Flag a gain beyond the weighings, and ten times the normal loss."""
     draft = bench.draft
     difference = minus(bench.put_in, total((o.amounts for o in outputs), draft.size))
-    scales = [t.scale for t in bench.taken] + [o.line.scale for o in outputs]
-    weighing_sd = sum(reading_sd_ng(draft, scale) ** 2 for scale in scales) ** 0.5
+    readings = [(t.scale, t.weighed[0]) for t in bench.taken] + [(o.line.scale, o.mass) for o in outputs]
+    weighing_sd = hypot(*(reading_sd_ng(draft, scale, mass) for scale, mass in readings))
     if -difference[0] > float(draft.setup.plant.act) * weighing_sd:
         draft.flag("gain", f"{mass_text(-difference[0], 'g', 4)} g more came out than went in")
     if difference[1] <= 0:

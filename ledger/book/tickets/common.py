@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, PlainValidator, StringConstra
 
 from ledger.book.tickets import readings
 from ledger.book.tickets.readings import Reading
+from ledger.plant.numbering import body_of
 
 _SIGN: Final = r"[^\p{C}\p{Z}]"
 _SIGN_NOT_DIGIT: Final = r"[^\p{C}\p{Z}0-9]"
@@ -95,15 +96,14 @@ class TicketBase(Record):
 
 
 _NUMBER = re.compile(r"(.*[^0-9])([0-9]+)(?:-[A-Z])?", re.DOTALL)
-_NUMBER_CHECKED = re.compile(r"(.*[^0-9])([0-9]+)-[0-9A-Z]", re.DOTALL)
 
 
 def split_number(number: str, *, checked: bool = False) -> tuple[str, int]:
     """Return a ticket number's prefix and counter: ``("M-", 123)`` of ``"M-000123"``.
 
-    ``checked``: the number ends in a check character, which may be a digit: ``"M-000123-4"``.
+    ``checked``: the plant prints check characters, so that a right one, letter or digit, is no part of the counter.
     """
-    match = (_NUMBER_CHECKED if checked else _NUMBER).fullmatch(number)
+    match = _NUMBER.fullmatch(body_of(number) if checked else number)
     if match is None:
         raise ValueError(f"not a ticket number: {number!r}")
     return match[1], int(match[2])

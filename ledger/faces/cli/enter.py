@@ -24,8 +24,8 @@ NEEDS_A_PERSON: Final = 5
 def enter(
     files: Annotated[
         list[str] | None,
-        typer.Argument(metavar="FILE...", help="JSON Lines (.jsonl) or CSV (.csv); - reads JSON Lines from standard "
-                       "input.", show_default=False),
+        typer.Argument(metavar="FILE...", help="JSON Lines (.jsonl), CSV (.csv) or a workbook (.xlsx); - reads "
+                       "JSON Lines from standard input.", show_default=False),
     ] = None,
     book: options.Book = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would happen, and record nothing.")] = False,
@@ -39,6 +39,11 @@ def enter(
         typer.Option("--template", metavar="KIND", help="Print the CSV header for tickets of a kind, and do no more.",
                      show_default=False),
     ] = None,
+    to: Annotated[
+        Path | None,
+        typer.Option("--to", metavar="FILE", help="Make the template a file, .xlsx (every column formatted as text) or "
+                     ".csv.", show_default=False),
+    ] = None,
     json: options.Json = False,
 ) -> None:  # fmt: skip
     """Record tickets, all of them or none.
@@ -51,13 +56,15 @@ def enter(
 
     Example:  lemel enter bench.csv --set-aside refused.jsonl
 
-    Example:  lemel enter --template work > work.csv
+    Example:  lemel enter --template work --to work.xlsx
     """
     from ledger.refusals import WrongUsage
 
     if template is not None:
-        _print_template(template, book)
+        _template(template, book, to)
         return
+    if to is not None:
+        raise WrongUsage("--to is for a template", "give --template KIND with it", field="--to")
     if not files:
         raise WrongUsage("there is no file to enter", "give FILE, or - for standard input")
     if set_aside is not None and set_aside.exists():
@@ -68,7 +75,7 @@ def enter(
         raise typer.Exit(NEEDS_A_PERSON)
 
 
-def _print_template(kind: str, book: Path | None) -> None:
+def _template(kind: str, book: Path | None, to: Path | None) -> None:
     from ledger.book.intake import template
     from ledger.book.tickets import KINDS
     from ledger.refusals import WrongUsage
@@ -76,7 +83,29 @@ def _print_template(kind: str, book: Path | None) -> None:
     if kind not in KINDS:
         what = f"there is no kind of ticket {kind[:40]!r}"
         raise WrongUsage(what, "known are " + ", ".join(KINDS), field="--template")
-    say(template(kind, _metals(book)))
+    header = template(kind, _metals(book))
+    if to is None:
+        say(header)
+    else:
+        _write_template(to, header, kind)
+
+
+def _write_template(to: Path, header: str, kind: str) -> None:
+    from ledger.book.intake.xlsx import write_template
+    from ledger.refusals import WrongUsage
+
+    if to.suffix.lower() not in (".xlsx", ".csv"):
+        raise WrongUsage(f"a template is not written as {to.name[:64]!r}", "end its name in .xlsx or .csv",
+                         field="--to")  # fmt: skip
+    try:
+        if to.suffix.lower() == ".xlsx":
+            write_template(to, header.split(","), kind)
+        else:
+            with to.open("x", encoding="utf-8", newline="\n") as file:
+                file.write(header + "\n")
+    except FileExistsError:
+        raise WrongUsage(f"{to} is there already", "give another name, or move it away", field="--to") from None
+    say(f"{to}: {counted(header.count(',') + 1, 'column')}, one row a line of a ticket of kind {kind}")
 
 
 def _metals(book: Path | None) -> tuple[str, ...]:

@@ -11,7 +11,21 @@ from typing import Annotated, Final
 import typer
 
 from ledger import __version__
-from ledger.faces.cli import copy_out, enter, lot, new, position, reconcile, setup, stock, verify
+from ledger.faces.cli import (
+    checks,
+    copy_out,
+    enter,
+    estimates,
+    exceptions,
+    lot,
+    new,
+    position,
+    reconcile,
+    setup,
+    stock,
+    ticket,
+    verify,
+)
 from ledger.faces.printing import counted
 from ledger.refusals import LemelError, WrongUsage
 
@@ -68,9 +82,13 @@ def lemel(
 app.command("new")(new.new)
 app.add_typer(setup.app, name="setup")
 app.command("enter")(enter.enter)
+app.command("ticket")(ticket.ticket)
 app.command("stock")(stock.stock)
 app.command("lot")(lot.lot)
 app.command("position")(position.position)
+app.command("exceptions")(exceptions.exceptions)
+app.command("estimates")(estimates.estimates)
+app.command("checks")(checks.checks)
 app.command("reconcile")(reconcile.reconcile)
 app.command("verify")(verify.verify)
 app.command("copy-out")(copy_out.copy_out)
