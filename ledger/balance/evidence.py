@@ -8,7 +8,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from ledger.book.stored import composition_from
 from ledger.plant.calendar import Calendar
 
 
@@ -290,10 +289,3 @@ def clean_outs(connection: sqlite3.Connection, period: str) -> dict[str, int]:
         "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) GROUP BY 1", (period,)
     )  # fmt: skip
     return dict(rows.fetchall())
-
-
-def layer_of(weighing: Weighing, metal: int) -> float:
-    """Return the fineness of what wears off a lot: its layer's, or its own without one."""
-    if weighing.layer is None:
-        return weighing.fineness(metal)
-    return float(composition_from(weighing.layer)[metal])

@@ -9,7 +9,9 @@ from datetime import timedelta
 from fractions import Fraction
 from functools import cached_property
 
+from ledger.balance.budget import budget
 from ledger.balance.columns import Columns, Dust, area_columns, area_dust, received_and_issued, summed
+from ledger.balance.covariance import prior, sigma_of, unexplained
 from ledger.balance.estimates import estimated_on_hand
 from ledger.balance.evidence import (
     NOT_OF_THE_PERIOD,
@@ -24,18 +26,18 @@ from ledger.balance.evidence import (
     flows,
     in_transit,
     known_periods,
-    lines_of,
     open_jobs,
-    sheets_of,
     singles,
     sums,
     weighings,
 )
+from ledger.balance.forms import Form, Tape, combined
 from ledger.balance.normal_loss import Allowance, allowances
+from ledger.balance.propagation import Pass, propagate
 from ledger.balance.running_tests import area_limits
 from ledger.balance.series import judged_in_sequence
 from ledger.balance.verdict import Judgement, Levels, judge
-from ledger.balance.worth import Sigma, area_sigma
+from ledger.balance.worth import Sigma
 from ledger.book.setups import Setups
 from ledger.plant.setup import Setup
 from ledger.plant.site import Area
@@ -78,11 +80,25 @@ class Ledger:
         if self.metal not in self.metals:
             raise WrongUsage(f"{self.metal} is not booked here", f"give one of {', '.join(self.metals)}")
         self.index = self.metals.index(self.metal)
+        self.looks_until: int | None = None
+        self._months: dict[str, Month] = {}
+
+    @cached_property
+    def measured(self) -> Pass:
+        """Every difference as a linear form in the error sources, up to what was last asked for."""
+        end = self.calendar.bounds(self.periods[-1])[1] if self.looks_until is None else self.looks_until
+        return propagate(self.connection, self.setups, end)
 
     @cached_property
     def periods(self) -> list[str]:
         """Periods with postings, by their beginning."""
         return known_periods(self.connection, self.calendar)
+
+    def month(self, period: str) -> Month:
+        """Return a period's evidence, gathered once."""
+        if period not in self._months:
+            self._months[period] = Month(self, period)
+        return self._months[period]
 
     def until(self, period: str) -> list[str]:
         """Return the periods with postings up to and with one."""
@@ -107,6 +123,11 @@ class Month:
         self.period = period
         self.start, self.end = ledger.calendar.bounds(period)
         self.setup = ledger.setups.at(self.end - 1)
+
+    @property
+    def tape(self) -> Tape:
+        """The sources that the rows name."""
+        return self.ledger.measured.tape
 
     @cached_property
     def flows(self) -> list[Flow]:
@@ -167,19 +188,35 @@ class Month:
             )  # fmt: skip
         return columns
 
-    def sigma(self, area: str) -> Sigma:
-        """Return one area's σ, first form."""
-        lines = [line for line in self.lines if line.area == area]
-        return area_sigma(
-            self.ledger.setups, lines, self._opening_count(area), self.allowances_of(area), self.ledger.index
-        )
+    def form(self, area: str) -> Form:
+        """Return U of an area as a linear form in the error sources."""
+        own = self.allowances_of(area)
+        return unexplained(self.ledger.measured, area, self.period, self.ledger.index, own)
 
-    def _opening_count(self, area: str) -> list[Weighing]:
-        before = [c for c in self.counts if c.area == area and c.instant < self.start]
-        if not before:
-            return []
-        sheets = sheets_of(self.ledger.connection, before[-1].count_id, area)
-        return [line for line in lines_of(self.ledger.connection, sheets) if line.side == "count"]
+    @cached_property
+    def rows(self) -> dict[str, tuple[Form, Form]]:
+        """Each area's U, and its U + P, as rows in sources alone."""
+        found, index = self.ledger.measured, self.ledger.index
+        areas = [area.code for area in self.setup.area]
+        forms = [self.form(area) for area in areas]
+        priors = [prior(found, area, self.period, index) for area in areas]
+        rows = found.tape.rows([*forms, *priors])
+        return {
+            area: (row, combined(((row, 1.0), (undone, 1.0))) if undone else row)
+            for area, row, undone in zip(areas, rows, rows[len(areas) :], strict=False)
+        }
+
+    def row(self, area: str) -> Form:
+        """Return U of an area as a row in sources; nothing of an area that the set-up did not yet have."""
+        return self.rows.get(area, ({}, {}))[0]
+
+    def whole_row(self, area: str) -> Form:
+        """Return U + P of an area as a row in sources: what a cumulative takes in."""
+        return self.rows.get(area, ({}, {}))[1]
+
+    def sigma(self, area: str) -> Sigma:
+        """Return one area's σ."""
+        return sigma_of(self.tape, self.row(area))
 
     def counted(self, area: str) -> Ended | None:
         """Return the area's last ended count in the period; a take-on's count belongs to the opening."""
@@ -234,8 +271,8 @@ def plant_columns(month: Month, areas: Sequence[Columns]) -> Columns:
 
 def area_statements(ledger: Ledger, period: str) -> Iterator[AreaStatement]:
     """Yield every area's statement, in the set-up's order."""
-    months = [Month(ledger, code) for code in ledger.until(period) if code != period]
-    month = Month(ledger, period)
+    months = [ledger.month(code) for code in ledger.until(period) if code != period]
+    month = ledger.month(period)
     price = ledger.price(period)
     estimated = estimated_on_hand(ledger.connection, ledger.index, ledger.metal, month.end)
     jobs = open_jobs(ledger.connection, ledger.metal, month.end)
@@ -248,22 +285,35 @@ def area_statements(ledger: Ledger, period: str) -> Iterator[AreaStatement]:
             judged=area.gross or ledger.index != 0,
         )  # fmt: skip
         judgement = judged_in_sequence(judgement, [*months, month], area.code, area_limits(month.setup))
-        reasons = [*judgement.reasons, *_largest(month, area.code, columns, judgement.verdict),
+        reasons = [*judgement.reasons, *_mend(month, area.code, judgement.coarse),
+                   *_largest(month, area.code, columns, judgement.verdict),
                    *_remarks(ledger, month, area.code, columns, counted)]  # fmt: skip
         dust = Dust()
         for earlier in months:
             dust = earlier.dust(area.code, dust.closing)
-        cumulative, variance = columns.unexplained + columns.prior_period, sigma.total**2
+        cumulative = columns.unexplained + columns.prior_period
         for earlier in months[-(CUMULATIVE_PERIODS - 1) :]:
             past = earlier.columns(area.code)
             cumulative += past.unexplained + past.prior_period
-            variance += earlier.sigma(area.code).total ** 2
+        whole = cumulative_row([*months, month], [area.code])
         yield AreaStatement(
             area, columns, month.dust(area.code, dust.closing), sigma, levels, replace(judgement, reasons=reasons),
             ledger.calendar.text(counted.instant) if counted else None, estimated.get(area.code, 0),
             transit.get(area.code, 0), [job for job in jobs if job.area == area.code], cumulative,
-            variance**0.5, None if price is None else columns.unexplained * price,
+            sigma_of(ledger.measured.tape, whole).total, None if price is None else columns.unexplained * price,
         )  # fmt: skip
+
+
+def cumulative_row(months: Sequence[Month], areas: Sequence[str]) -> Form:
+    """Return ΣU + ΣP of areas over the last twelve months as one row: what the months share stands in it once."""
+    return combined((m.whole_row(area), 1.0) for m in months[-CUMULATIVE_PERIODS:] for area in areas)
+
+
+def _mend(month: Month, area: str, coarse: bool) -> Iterator[str]:
+    """Name the largest source of an area that measurement cannot hold to its tolerance, and what would mend it."""
+    items = budget(month.tape, month.row(area)) if coarse else []
+    if items:
+        yield f"largest source: {items[0].words} ({items[0].share:.0%} of the variance); mend: {items[0].mend}"
 
 
 #: Single differences named as reasons, and the share of U below which one is not worth naming.

@@ -18,7 +18,8 @@ from ledger.book.stored import composition_from
 class Allowance:
     """One work ticket's normal loss in one metal, in nanograms; ``allowed`` is None where it is unrated.
 
-    ``accrued`` is the part that becomes recoverable dust; ``spread`` the standard deviation from ticket to ticket.
+    ``accrued`` is the part that becomes recoverable dust; ``spread`` the standard deviation from ticket to ticket,
+    ``drift`` that from month to month, shared by the operation's tickets. ``job``: the job that the ticket is part of.
     """
 
     ticket: int
@@ -29,6 +30,8 @@ class Allowance:
     allowed: int | None
     accrued: int
     spread: float
+    drift: float = 0.0
+    job: int | None = None
 
 
 def allowances(
@@ -123,6 +126,7 @@ def _so_far(
     return replace(
         full, allowed=round((full.allowed - (fixed.allowed or 0)) * part),
         accrued=round((full.accrued - fixed.accrued) * part), spread=full.spread * float(part),
+        drift=full.drift * float(part),
     )  # fmt: skip
 
 
@@ -131,7 +135,7 @@ def _step(line: Weighing, now: Allowance, before: Allowance) -> Allowance:
     allowed = None if now.allowed is None else now.allowed - (before.allowed or 0)
     return replace(
         now, ticket=line.ticket, number=line.number, instant=line.instant, allowed=allowed,
-        accrued=now.accrued - before.accrued, spread=now.spread - before.spread,
+        accrued=now.accrued - before.accrued, spread=now.spread - before.spread, drift=now.drift - before.drift,
     )  # fmt: skip
 
 
@@ -150,6 +154,7 @@ def _allowance(
     return Allowance(
         first.ticket, first.number, first.area, first.operation or "", first.instant,
         None if loss is None else round(loss), round(expected.recoverable[metal]), float(expected.spread[metal]),
+        float(expected.drift[metal]), first.job,
     )  # fmt: skip
 
 

@@ -10,12 +10,20 @@ import sqlite3
 from collections.abc import Sequence
 from datetime import timedelta
 from fractions import Fraction
-from math import sqrt
 from typing import Any
 
 from ledger.balance.columns import Columns, Dust
+from ledger.balance.covariance import sigma_of
 from ledger.balance.evidence import OpenJob
-from ledger.balance.month_end import AreaStatement, Ledger, Month, area_statements, plant_columns
+from ledger.balance.forms import combined
+from ledger.balance.month_end import (
+    AreaStatement,
+    Ledger,
+    Month,
+    area_statements,
+    cumulative_row,
+    plant_columns,
+)
 from ledger.balance.normal_loss import jobs_done
 from ledger.balance.single_tests import MoveTest, TicketTest, move_tests, ticket_tests
 from ledger.balance.worth import ASSUMPTION
@@ -32,7 +40,8 @@ def reconcile(connection: sqlite3.Connection, period: str, metal: str | None = N
     Raises WrongUsage for a metal that is not booked, SetupRefused for a period that is none.
     """
     ledger = Ledger(connection, metal)
-    month = Month(ledger, period)
+    month = ledger.month(period)
+    ledger.looks_until = month.end
     areas = list(area_statements(ledger, period))
     give_away, under, retained = _shipped(month)
     return {
@@ -43,7 +52,7 @@ def reconcile(connection: sqlite3.Connection, period: str, metal: str | None = N
         "sign": SIGN,
         "assumption": ASSUMPTION,
         "areas": [_area(month, statement) for statement in areas],
-        "moves": [_move(test) for test in move_tests(ledger.setups, month.lines, ledger.index)],
+        "moves": [_move(test) for test in move_tests(ledger.setups, month.lines, ledger.index, ledger.measured)],
         "tickets": [_ticket(test) for test in _ticket_tests(month)],
         "give_away": grams_text(give_away),
         "under_delivered": grams_text(under),
@@ -57,7 +66,7 @@ def _ticket_tests(month: Month) -> list[TicketTest]:
     done = jobs_done(
         ledger.connection, ledger.setups, (month.start, month.end), month.lines, ledger.metals, ledger.index
     )
-    return ticket_tests(ledger.setups, month.lines, month.allowances, ledger.index, done)
+    return ticket_tests(ledger.setups, month.lines, month.allowances, ledger.index, ledger.measured, done)
 
 
 def _area(month: Month, s: AreaStatement) -> dict[str, Any]:
@@ -122,8 +131,10 @@ def _dust(d: Dust) -> dict[str, Any]:
 def _plant(month: Month, areas: Sequence[AreaStatement]) -> dict[str, Any]:
     """The plant's total stands beside the areas; losses and gains are shown apart, never one against the other."""
     columns = plant_columns(month, [s.columns for s in areas])
-    measurement = sqrt(sum(s.sigma.measurement**2 for s in areas))
-    sigma = sqrt(sum(s.sigma.total**2 for s in areas))
+    months = [month.ledger.month(code) for code in month.ledger.until(month.period)]
+    tape, codes = month.tape, [s.area.code for s in areas]
+    both = sigma_of(tape, combined((month.row(code), 1.0) for code in codes))
+    sigma, over_the_year = both.total, cumulative_row(months, codes)
     uncounted = [s.area.code for s in areas if s.judgement.verdict == "uncounted"]
     losses = sum(s.columns.unexplained for s in areas if s.columns.unexplained > 0)
     gains = sum(s.columns.unexplained for s in areas if s.columns.unexplained < 0)
@@ -135,7 +146,7 @@ def _plant(month: Month, areas: Sequence[AreaStatement]) -> dict[str, Any]:
         **_columns(columns),
         "unexplained_losses": grams_text(losses),
         "unexplained_gains": grams_text(gains),
-        "sigma_measurement": _number(measurement),
+        "sigma_measurement": _number(both.measurement),
         "sigma": _number(sigma),
         "z": None if uncounted or not sigma else round(columns.unexplained / sigma, 6),
         "tolerance": None,
@@ -148,7 +159,7 @@ def _plant(month: Month, areas: Sequence[AreaStatement]) -> dict[str, Any]:
         "in_transit": grams_text(sum(s.in_transit for s in areas)),
         "open_jobs": [_job(month, job) for s in areas for job in s.open_jobs],
         "cumulative": grams_text(sum(s.cumulative for s in areas)),
-        "cumulative_sigma": _number(sqrt(sum(s.cumulative_sigma**2 for s in areas))),
+        "cumulative_sigma": _number(sigma_of(tape, over_the_year).total),
         "money": _money(None if None in money else sum((m for m in money if m is not None), Fraction(0))),
         "dust": _dust(Dust(*(sum(getattr(d, name) for d in dust)
                              for name in ("opening", "accrued", "taken", "trued_up", "shortfall")))),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from ledger.book.tickets.common import split_number
+from ledger.plant.numbering import body_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,8 @@ def _rows(connection: sqlite3.Connection, until: int | None) -> Iterable[tuple[s
 
 def _prints_check_characters(connection: sqlite3.Connection) -> bool:
     row = connection.execute(
-        "SELECT json_extract(document, '$.plant.check_character') FROM setup_version ORDER BY since DESC, seq DESC LIMIT 1"
+        "SELECT json_extract(document, '$.plant.check_character') FROM setup_version "
+        "ORDER BY since DESC, seq DESC LIMIT 1"
     ).fetchone()
     return bool(row and row[0])
 
@@ -61,7 +63,8 @@ class Numbers:
             counters = self._sorted[prefix]
             for low, high in pairwise(counters):
                 if high - low > 1:
-                    width = len(self.used[prefix][low]) - len(prefix)
+                    number = self.used[prefix][low]
+                    width = len(body_of(number) if self._checked else number) - len(prefix)
                     first, last = (f"{prefix}{n:0{width}d}" for n in (low + 1, high - 1))
                     found.append(Gap(prefix, first, last, high - low - 1))
         return found

@@ -186,9 +186,9 @@ class Past:
         return bool(row[0])
 
     def counted_elsewhere(self, lot: int, area: str, point: tuple[int, int]) -> bool:
-        """Return whether, after the last line of the lot in the area and before (instant, seq), another area counted it.
+        """Return whether another area counted the lot since it was last handled in this one, before (instant, seq).
 
-        There nothing of it was recorded: it is found, though not where the book had it.
+        Nothing of it was recorded there: it is found, though not where the book had it.
         """
         row = self.ask(
             "SELECT EXISTS (SELECT 1 FROM line AS l JOIN ticket AS t ON t.seq = l.ticket WHERE l.lot = ? "
@@ -233,6 +233,14 @@ class Past:
         """Return what a move sent that has not arrived, by lot."""
         rows = self.ask("SELECT * FROM on_the_way WHERE move = ? ORDER BY lot", (move,))
         return [on_the_way_from(row) for row in rows]
+
+    def sent_on(self, way: OnTheWay) -> str | None:
+        """Return the scale a lot was weighed on when it was sent, or None."""
+        row = self.ask(
+            "SELECT scale FROM line WHERE ticket = (SELECT seq FROM ticket WHERE number = ?) AND lot = ? "
+            "AND side = 'out'", (way.move, way.lot)
+        ).fetchone()  # fmt: skip
+        return cast("str | None", row[0]) if row else None
 
     def destination(self, move: str) -> tuple[str, int]:
         """Return where a move goes and when it left."""

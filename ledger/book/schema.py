@@ -201,6 +201,7 @@ _INDEXES: Final[tuple[str, ...]] = (
     "CREATE INDEX line_ticket ON line (ticket)",
     "CREATE INDEX line_lot ON line (lot)",
     "CREATE INDEX line_determination ON line (determination)",
+    "CREATE INDEX valuation_ticket ON valuation (ticket)",
     "CREATE INDEX valuation_lot ON valuation (lot)",
     "CREATE INDEX valuation_determination ON valuation (determination)",
     "CREATE INDEX derivation_source ON derivation (source)",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Sequence
 from hashlib import sha256
+from itertools import chain
 from json import JSONEncoder
 from typing import Final
 
@@ -26,6 +27,8 @@ _NUMBERED: Final = ("derivation", "valuation", "parent", "line", "posting", "fla
 
 #: Rows gathered before they are written.
 _ENOUGH: Final = 20_000
+#: Rows in one statement: it takes a quarter less time than a statement for each.
+_AT_ONCE: Final = 16
 #: Lots, standings and hashes that the shelf keeps before it forgets: memory stays flat however often it is asked.
 _KEPT: Final = 20_000
 
@@ -176,10 +179,16 @@ class Writer:
         self._pending = 0
         for table, rows in self._rows.items():
             if rows:
-                marks = ", ".join("?" * _COLUMNS[table])
-                self.connection.executemany(f"INSERT INTO {table} VALUES ({marks})", rows)
+                self._insert(table, rows)
                 self._rows[table] = []
         self._flush_sums()
+
+    def _insert(self, table: str, rows: list[Sequence[object]]) -> None:
+        row = f"({', '.join('?' * _COLUMNS[table])})"
+        whole = len(rows) - len(rows) % _AT_ONCE
+        several = (tuple(chain.from_iterable(rows[i : i + _AT_ONCE])) for i in range(0, whole, _AT_ONCE))
+        self.connection.executemany(f"INSERT INTO {table} VALUES {', '.join([row] * _AT_ONCE)}", several)
+        self.connection.executemany(f"INSERT INTO {table} VALUES {row}", rows[whole:])
 
     def _flush_sums(self) -> None:
         write = self.connection.executemany

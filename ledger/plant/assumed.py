@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-from ledger.plant.measuring import WORTH_BY_KIND, Method, MethodWorth, Scale
+from ledger.plant.measuring import Method, Scale
 from ledger.plant.process import Operation, Rate, Rates, StatedRates
 from ledger.plant.setup import Setup
 from ledger.quantities.mass import decimal_text
@@ -21,8 +21,10 @@ NOMINAL_FINENESS_SD: Final = Fraction(17, 10_000)
 ESTIMATE_SD: Final = Fraction(20, 100)
 #: Standard deviation of a stated moisture, absolute: 0.5 percentage points.
 MOISTURE_SD: Final = Fraction(5, 1000)
-#: What the content agreed with a refiner rests on: a fire assay of one sample, his bias shared by all he settles.
-SETTLEMENT_WORTH: Final[MethodWorth] = WORTH_BY_KIND["fire"]
+#: Standard deviation of a content agreed with a refiner, relative, lot by lot: 0.5 %; rich lots: fire assay.
+SETTLEMENT_SD: Final = Fraction(5, 1000)
+#: That of what all lots settled with one refiner share, relative: 0.1 %; of rich lots the bias of fire assay.
+REFINER_SD: Final = Fraction(1, 1000)
 
 _PRACTICE: Final = "common practice, no source"
 
@@ -53,7 +55,7 @@ def assumed_values(setup: Setup) -> list[Assumed]:
 
 
 def scale_of_unnamed(setup: Setup) -> Scale | None:
-    """Return the scale that a line without one is taken to be weighed on: the poorest of the set-up; None without any."""
+    """Return the scale a line without one is taken to be weighed on: the set-up's poorest; None without any."""
     return max(setup.scale, key=lambda scale: scale.weighing_sd_ng, default=None)
 
 
@@ -65,8 +67,9 @@ def _unnamed(setup: Setup) -> Iterator[Assumed]:
 
 def _settlement(setup: Setup) -> Iterator[Assumed]:
     if any(party.role == "refiner" for party in setup.party):
-        worth = ", ".join(per_mille(each) for each in SETTLEMENT_WORTH)
-        yield Assumed("agreed content", f"repeat, sample, bias ± {worth}", f"usual for fire; {_PRACTICE}")
+        why = f"at most what is usual for fire; {_PRACTICE}"
+        yield Assumed("agreed content", f"± {per_cent(SETTLEMENT_SD)}, shared ± {per_cent(REFINER_SD)}", why)
+
 
 
 def _plant(setup: Setup) -> Iterator[Assumed]:

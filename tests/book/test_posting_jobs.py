@@ -37,7 +37,8 @@ def test_its_own_difference_is_struck_once_when_done() -> None:
 def test_a_carrying_job_shares_the_input_s_determination() -> None:
     book = Book([CLAD, work(2, "roll", in_=[lot("A", all=True)], out=[lot("B", "500.00")])])
     rows = book.connection.execute(
-        "SELECT count(DISTINCT determination) FROM valuation JOIN lot ON lot.id = valuation.lot WHERE number IN ('A', 'B')"
+        "SELECT count(DISTINCT determination) FROM valuation JOIN lot ON lot.id = valuation.lot "
+        "WHERE number IN ('A', 'B')"
     )
     assert rows.fetchone() == (1,)
 

@@ -41,7 +41,8 @@ def test_an_estimated_sweep_trues_up_only_its_origin_s_dust() -> None:
 
 def test_more_payable_than_agreed_is_refused() -> None:
     book = Book([bought(1, "PLATER", lot("S", "100.00", alloy="G12"))])
-    book.refuses(settle(2, lot("S", **SETTLED | {"payable": {"gold": "49.9 g", "silver": "0.0 g"}})), "more gold is payable")
+    more = SETTLED | {"payable": {"gold": "49.9 g", "silver": "0.0 g"}}
+    book.refuses(settle(2, lot("S", **more)), "more gold is payable")
 
 
 def test_pool_metal_moves_on_paper() -> None:
@@ -49,13 +50,14 @@ def test_pool_metal_moves_on_paper() -> None:
     pool = {"party": "REF", "terms": "pool"}
     book = Book([ticket(1, "transfer", from_=pool, to="own", metal="gold", fine="10.0 g")])
     assert book.posted(1) == {"party REF pool": (-g("10"), -g("10"), 0), "own": (g("10"), g("10"), 0)}
-    book.enter(ticket(2, "transfer", from_="own", to={"party": "LEND", "terms": "leased"}, metal="silver", fine="5.0 g"))
+    lease = {"party": "LEND", "terms": "leased"}
+    book.enter(ticket(2, "transfer", from_="own", to=lease, metal="silver", fine="5.0 g"))
     assert book.posted(2) == {"own": (-g("5"), 0, -g("5")), "party LEND leased": (g("5"), 0, g("5"))}
 
 
 def test_a_check_weight_posts_nothing_and_tells_a_scale_that_is_off() -> None:
     check = {"scale": "S1", "standard": "200.0 g"}
-    book = Book([ticket(1, "checkweigh", **check, reading="200.01 g"), ticket(2, "checkweigh", **check, reading="200.05 g")])
+    book = Book(ticket(n, "checkweigh", **check, reading=read) for n, read in ((1, "200.01 g"), (2, "200.05 g")))
     assert book.posted(1) == book.posted(2) == {}
     assert (book.flags(1), book.flags(2)) == ([], ["out of control"])
 

@@ -44,7 +44,8 @@ def test_what_is_not_listed_stays_on_its_way() -> None:
 
 def test_a_lot_on_its_way_is_not_where_it_was_and_the_refusal_says_so() -> None:
     book = Book([STOCK, SENT])
-    book.refuses(ticket(3, "move", from_="ROLL", to="VAULT", lots=[lot("A", all=True)]), "on its way by T-0002 to FINISH")
+    again = ticket(3, "move", from_="ROLL", to="VAULT", lots=[lot("A", all=True)])
+    book.refuses(again, "on its way by T-0002 to FINISH")
 
 
 def test_a_lot_that_never_came_is_missed_and_can_be_found() -> None:

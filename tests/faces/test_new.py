@@ -14,7 +14,7 @@ def test_says_what_was_opened_and_how_much_is_assumed(lemel: Lemel, tmp_path: Pa
     assert (done.status, done.err) == (0, "")
     assert "Harrowmere Clad Works (invented)" in done.out
     assert "6 areas" in done.out
-    assert "23 values are assumed" in done.out
+    assert "25 values are assumed" in done.out
 
 
 def test_never_writes_over_a_file(lemel: Lemel, empty: Path) -> None:

@@ -33,6 +33,8 @@ def test_a_plant_that_states_everything_leaves_little_to_assume() -> None:
         'operation["roll"].spread.gross': "0.1 %",
         'operation["roll"].drift.gross': "0.025 %",
         **ALWAYS,
+        "agreed content": "± 0.5 %, shared ± 0.1 %",
+        "line without scale": "on S1, the poorest",
     }
 
 
@@ -67,6 +69,7 @@ def test_every_value_left_out_is_listed_with_why() -> None:
         'method["N"].bias': "8 ‰",
         'clad["C"], silver': "0 ‰",
         **ALWAYS,
+        "line without scale": "on S, the poorest",
     }
     for assumed in assumed_values(setup):
         if assumed.key.startswith(("operation", "scale", "method")):

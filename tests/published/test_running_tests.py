@@ -9,8 +9,8 @@ from __future__ import annotations
 from math import exp, sqrt
 from statistics import NormalDist
 
+import numpy as np
 import pytest
-from scipy import linalg
 
 from ledger.balance.run_length import OneSided, average_run_length, threshold_for_average, threshold_within
 from ledger.balance.running_tests import Balance, Thresholds, run
@@ -118,7 +118,7 @@ def test_standardised_independent_residuals() -> None:
     covariance = covariance_of_the_muf()
     z = residuals(factor(covariance), MUF)
     assert z == pytest.approx([0.5547, -0.1535, 1.0621, 1.0747], abs=5e-5)
-    whole = linalg.solve(covariance, MUF) @ MUF
+    whole = np.linalg.solve(covariance, MUF) @ MUF
     assert sum(r * r for r in z) == pytest.approx(whole)
     assert whole == pytest.approx(2.6143, abs=5e-5)
     sums = [sum(MUF[:n]) / sqrt(sum(sum(row[:n]) for row in covariance[:n])) for n in range(1, 5)]
@@ -144,7 +144,7 @@ def test_the_ceiling_of_power() -> None:
 def test_the_trickle_filter_is_at_the_ceiling() -> None:
     """Its mean is the strength itself: √(mᵀΣ⁻¹m), here by another library."""
     covariance = covariance_of_the_muf()
-    strength = sqrt(sum(linalg.solve(covariance, [1] * 4)))
+    strength = sqrt(sum(np.linalg.solve(covariance, [1] * 4)))
     rows = factor(covariance)
     lost = residuals(rows, [1] * 4)
     found = matched(lost, lost)

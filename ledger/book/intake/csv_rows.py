@@ -21,16 +21,22 @@ def read(stream: BinaryIO, file: str) -> Iterator[Row]:
     text = TextIOWrapper(stream, "utf-8-sig", errors="surrogateescape", newline="")
     header_line = text.readline(1_000_000)
     delimiter = ";" if header_line.count(";") > header_line.count(",") else ","
-    header = [name.strip() for name in next(csv.reader([header_line], delimiter=delimiter), [])]
-    faults = header_faults(header, file) if all(map(_is_utf8, header)) else [_not_utf8(file)]
+    header, faults = _header(header_line, delimiter, file)
     if faults:
         yield Row(file, 1, None, tuple(faults), header_line.rstrip("\r\n"))
         return
     yield from tickets(_records(text, header, delimiter, file), file)
 
 
-def _not_utf8(file: str) -> Fault:
-    return Fault("form", "the header is not UTF-8", "save the file as CSV, UTF-8", file=file, line=1)
+def _header(line: str, delimiter: str, file: str) -> tuple[list[str], list[Fault]]:
+    try:
+        header = [name.strip() for name in next(csv.reader([line], delimiter=delimiter), [])]
+    except csv.Error as error:
+        mend = "begin with the row of column names"
+        return [], [Fault("form", f"the header does not read: {error}", mend, file=file, line=1)]
+    if not all(map(_is_utf8, header)):
+        return [], [Fault("form", "the header is not UTF-8", "save the file as CSV, UTF-8", file=file, line=1)]
+    return header, header_faults(header, file)
 
 
 # ---- records: one row's cells, by column ---------------------------------------------------------------------

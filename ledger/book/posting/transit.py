@@ -54,7 +54,8 @@ def _arrive(draft: Draft, line: Line, field: str, number: int, lot: Lot, sent: O
         draft.missed.append(Missed(to, lot.id, list(sent.amounts), draft.occasion.seq))
         draft.flag("never came", f"lot {lot.number}, sent from {sent.sender} by {sent.move}, is not in {to}", number)
     elif mass is not None:
-        flag_transfer(draft, line.scale, line.scale, mass, sent.amounts[0] - mass, "the sender's reading", number)
+        lost, sender = sent.amounts[0] - mass, draft.shelf.sent_on(sent)
+        flag_transfer(draft, line.scale, sender, mass, lost, "the sender's reading", number)
 
 
 def _content(lot: Lot, sent: OnTheWay, mass: int) -> Amounts:

@@ -24,6 +24,7 @@ from ledger.faces.cli import (
     setup,
     stock,
     ticket,
+    trend,
     verify,
 )
 from ledger.faces.printing import counted
@@ -90,6 +91,7 @@ app.command("exceptions")(exceptions.exceptions)
 app.command("estimates")(estimates.estimates)
 app.command("checks")(checks.checks)
 app.command("reconcile")(reconcile.reconcile)
+app.command("trend")(trend.trend)
 app.command("verify")(verify.verify)
 app.command("copy-out")(copy_out.copy_out)
 

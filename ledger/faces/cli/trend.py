@@ -1,0 +1,41 @@
+"""``lemel trend``: the running tests."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from ledger.faces.cli import options
+from ledger.faces.printing import say, say_json
+
+
+def trend(
+    area: Annotated[str | None, typer.Argument(metavar="AREA", help="This area only. Left out: all.")] = None,
+    book: options.Book = None, metal: options.Metal = None, unit: options.Unit = None, json: options.Json = False,
+) -> None:  # fmt: skip
+    """Draw the running tests, and say since when.
+
+    An area's balances in sequence, made independent of one another, and Page's sums of what is missing and what is
+    over, each with its threshold; the same loss in every month of a year; the largest month. All signal together as
+    rarely as the plant wishes, over all its areas. Below them the same sums over work tickets, by area and operation.
+
+    Example:  lemel trend
+
+    Example:  lemel trend ROLL --metal gross
+    """
+    from ledger.balance.trend import trend as trend_of
+    from ledger.book import holdings
+
+    with options.reading_book(book) as connection:
+        facts = holdings.plant_facts(connection)
+        of, in_unit, only = options.metal_of(facts, metal), options.unit_of(facts, unit), options.area_of(facts, area)
+        document = trend_of(connection, of, only)
+        as_of = holdings.as_of(connection)
+    if json:
+        say_json({**document, "record": as_of.record, "chain": as_of.chain})
+    else:
+        from ledger.faces.trend_page import say_trend
+
+        say_trend(document, facts, in_unit)
+        say(f"book as of record {as_of.record:,}, chain {as_of.chain[:16]}")
