@@ -32,13 +32,15 @@ class making:  # noqa: N801 (read as a statement: with making(path) as connectio
         self.draft = path.with_name(f".{path.name}.{os.getpid()}.new")
 
     def __enter__(self) -> sqlite3.Connection:
+        from sqlite_utils import Database  # only here: it loads numpy where that is installed
+
         if self.path.suffix != ".lemel":
             raise WrongUsage(f"{self.path} is not a name for a book", "let it end in .lemel")
         if self.path.exists():
             raise WrongUsage(f"{self.path} is there already", "give another name; a book is never written over")
         try:
             self.connection = sqlite3.connect(self.draft, isolation_level=None)
-            self.connection.execute("PRAGMA journal_mode = WAL")
+            Database(self.connection).enable_wal()
             self.connection.execute("BEGIN IMMEDIATE")
             create(self.connection)
         except sqlite3.Error as error:

@@ -271,15 +271,23 @@ def to_customer(floor: Floor, giver: str, ware: str, product: str) -> Course:
     floor.schedule.begin(ship(floor, ware, product), floor.later(4, 30))
 
 
+def billed_as(product: str, metal: Metal) -> object:
+    """Return what ware is sold as; assembled, with its karat wire and solder, by content, not by the strip's mark."""
+    if product == "ST":
+        return {"silver": "925‰"}
+    if product == "WIRE":
+        return "14K"
+    return {"gold": "8.6%"} if product == "CL10" and metal.fineness[0] > 0.07 else CLAD[product][2]
+
+
 def ship(floor: Floor, ware: str, product: str) -> Course:
     """Ship ware that stands in dispatch."""
     yield floor.later(0.1, 0.6)
-    billed: object = {"silver": "925‰"} if product == "ST" else "14K" if product == "WIRE" else CLAD[product][2]
     customer = "ALDERTON" if product == "CL20" else "TARNWOOD"
     if product == "CL20" and floor.chance.between(0, 1, "customer") < 0.75:
         customer = "PENROSE"
     returned = customer == "ALDERTON"
-    lines, _ = floor.issue("DISPATCH", [(ware, None)])
-    lines[0]["billed"] = billed
+    lines, metals = floor.issue("DISPATCH", [(ware, None)])
+    lines[0]["billed"] = billed_as(product, metals[0])
     floor.write("ship", "GN", "OT", from_="DISPATCH", party=customer, terms="returned" if returned else "sold",
                 against="deposited" if returned else None, lots=lines)  # fmt: skip

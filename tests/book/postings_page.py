@@ -36,6 +36,12 @@ keeper = "AL"
 code = "SHOP"
 keeper = "BO"
 
+[[area]]
+code = "AWAY"
+name = "At the refiner's"
+outside = true
+holder = "ASH"
+
 [[operation]]
 code = "ROLL"
 composition = "carries"
@@ -317,6 +323,70 @@ EXAMPLES: Final = (
         "determination changes, what was made from the lot is re-valued.",
         "VAULT's difference in gold on account of WIRE: −1.44 (T-24) − 9.92 (T-25) + 11.36 (T-26) = 0.",
     ),
+    Example(
+        {"ticket": "T-27", "kind": "receive", "at": "2026-10-20T08:00", "by": "AL", "party": "ELM", "terms": "bought",
+         "to": "SHOP", "lots": [_line("COIL", "500.00 g", fineness="25‰", method="FIRE")]},
+    ),
+    Example(
+        {"ticket": "T-28", "kind": "work", "at": "2026-10-20T09:00", "by": "BO", "operation": "ROLL", "area": "SHOP",
+         "job": "J-1", "in": [_line("COIL", "499.90 g", all=True)], "out": [_line("ROLLED-1", "200.00 g")]},
+        "work with job",
+        "Each input place −R, difference R − W, place(job) +W; each output place(job) −O, place +O. What is in and not "
+        "yet out stands in the area as the job, and is counted as one line. An output takes the job's content left ÷ "
+        "its mass left.",
+        "R = 12.50, W = 499.90 × 25 ‰ = 12.4975; out 200 × 25 ‰ = 5.",
+    ),
+    Example(
+        {"ticket": "T-29", "kind": "work", "at": "2026-10-21T02:00", "by": "BO", "operation": "ROLL", "area": "SHOP",
+         "job": "J-1", "out": [_line("ROLLED-2", "299.50 g")], "done": True},
+        "work with job, done",
+        "What is left of the job is its own difference, struck once: place(job) −rest, difference +rest.",
+        "Left 7.4975, out 299.50 × 25 ‰ = 7.4875: 0.01 is missing.",
+    ),
+    Example(
+        {"ticket": "T-30", "kind": "move", "at": "2026-10-21T08:00", "by": "BO", "from": "SHOP", "to": "AWAY",
+         "in_transit": True, "lots": [_line("ROLLED-1", "199.98 g", all=True), {"lot": "SWEEPS", "all": True}]},
+        "move, in transit",
+        "place(from) −R, difference(from) R − W, transit(move, lot) +W: still the sender's to answer for.",
+        "R = 5, W = 199.98 × 25 ‰ = 4.9995. SWEEPS was not weighed again: recorded figures move.",
+    ),
+    Example(
+        {"ticket": "T-31", "kind": "arrive", "at": "2026-10-22T10:00", "by": "AL", "of": "T-30",
+         "lots": [_line("ROLLED-1", "199.96 g"), {"lot": "SWEEPS", "all": True}]},
+        "arrive",
+        "By the receiver's own reading: transit −W, place(to) +V, difference(to) W − V. A lot that never came is a "
+        "line of 0 g: it is missed where it should have come, and can be found again.",
+        "V = 199.96 × 25 ‰ = 4.999.",
+    ),
+    Example(
+        {"ticket": "T-32", "kind": "settle", "at": "2026-10-29T10:00", "by": "AL", "area": "AWAY", "party": "ASH",
+         "lots": [{"lot": "ROLLED-1", "received": "199.90 g", "agreed": {"gold": "4.99 g"},
+                   "payable": {"gold": "4.94 g"}},
+                  {"lot": "SWEEPS", "received": "0.30 g", "agreed": {"gold": "0.11 g"},
+                   "payable": {"gold": "0.11 g"}, "terms": "pool"}]},
+        "settle",
+        "place −R, difference R − A, party +P, retained A − P; A agreed, P payable; of gross A is the metallic mass "
+        "received and P the sum of the payables. An estimated sweep trues up the dust of the area swept instead of a "
+        "difference.",
+        "ROLLED-1: R = 4.999, A = 4.99, P = 4.94. SWEEPS was estimated at 0.12; 0.11 came.",
+    ),
+    Example(
+        {"ticket": "T-33", "kind": "transfer", "at": "2026-10-29T11:00", "by": "AL",
+         "from": {"party": "ASH", "terms": "pool"}, "to": "own", "metal": "gold", "fine": "0.10 g",
+         "reason": "pool metal sold to ASH"},
+        "transfer",
+        "Metal on paper, no lots: from −F, to +F. Selling out of a pool: from the party to own; pricing out a lease: "
+        "from own to the party. Fine metal is its own gross.",
+        "",
+    ),
+    Example(
+        {"ticket": "T-34", "kind": "checkweigh", "at": "2026-10-30T07:00", "by": "AL", "scale": "S1",
+         "standard": "200.0 g", "reading": "200.01 g"},
+        "checkweigh",
+        "No postings. A reading off its check weight by more than the scale's repeatability and sensitivity explain is "
+        "flagged *out of control*.",
+        "",
+    ),
 )  # fmt: skip
 
 HEAD: Final = """\
@@ -340,9 +410,9 @@ the list says, B what is billed, O an output, C what is counted, M what is measu
 | loss (area, cause) | gone: measured when discarded, or written off by name | a gain written off |
 | party (party, terms) | owed to us | owed by us: deposited, leased |
 | own | metal of ours gone out, sold | the plant's own stake |
+| transit (area, lot) | sent from the area and not yet arrived | cannot be |
 | give-away (party) | shipped beyond what was billed | billed and not there: under-delivery |
-
-*Transit* and *retained* are accounts of tickets that are [not kept yet](../limits.md).
+| retained (party) | content a refiner keeps by contract | cannot be |
 
 `difference` postings carry an origin, which is a column of the [statement](statement.md): work, reweighing, count,
 transfer, revaluation; take_on and write-off stand outside the month's loss.
