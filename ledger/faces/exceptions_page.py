@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ledger.balance import exceptions as ex
-from ledger.balance.estimates import OpenEstimate, open_estimates
-from ledger.balance.ticket_numbers import Gap, Numbers, OutOfOrder
+from ledger.balance.daily import exceptions as ex
+from ledger.balance.daily.estimates import OpenEstimate, open_estimates
+from ledger.balance.daily.ticket_numbers import Gap, Numbers, OutOfOrder
 from ledger.book import holdings
 from ledger.book.holdings import Account, Held, NotFound, PlantFacts
 from ledger.book.setups import Setups

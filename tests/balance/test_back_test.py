@@ -6,9 +6,9 @@ from fractions import Fraction
 
 import pytest
 
-from ledger.balance.back_test import BackTest, Stream, StreamTest, back_test
-from ledger.balance.estimates import OpenEstimate, open_estimates
-from ledger.balance.settlements import settlements
+from ledger.balance.daily.back_test import BackTest, Stream, StreamTest, back_test
+from ledger.balance.daily.estimates import OpenEstimate, open_estimates
+from ledger.balance.daily.settlements import settlements
 from ledger.book import holdings
 from ledger.book.lots import Origin
 from ledger.book.setups import Setups

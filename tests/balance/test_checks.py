@@ -10,7 +10,7 @@ from math import sqrt
 
 import pytest
 
-from ledger.balance.checks import Chart, charts
+from ledger.balance.daily.checks import Chart, charts
 from ledger.book.setups import Setups
 from ledger.refusals import WrongUsage
 from tests.book.plants import PLANT, Book, g, reversal, ticket

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from ledger.balance import exceptions as ex
+from ledger.balance.daily import exceptions as ex
 from ledger.book import holdings
 from ledger.book.setups import Setups
 from ledger.book.store import reading

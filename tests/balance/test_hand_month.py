@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from ledger.balance.statement import reconcile
+from ledger.balance.months.statement import reconcile
 from ledger.book.entering import enter
 from ledger.book.holdings import position
 from ledger.book.intake import read_file

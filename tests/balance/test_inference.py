@@ -8,7 +8,7 @@ from statistics import NormalDist
 
 import pytest
 
-from ledger.balance.inference import at_least, mean_of, sign_test, student_t, student_within
+from ledger.balance.daily.inference import at_least, mean_of, sign_test, student_t, student_within
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,7 @@
 from decimal import Decimal
 from typing import Any
 
-from ledger.balance.statement import reconcile
+from ledger.balance.months.statement import reconcile
 from tests.book.plants import Book, bought, lot, number, ticket
 
 OCTOBER, NOVEMBER = "2026-10", "2026-11"
@@ -49,7 +49,7 @@ def test_an_arrival_in_the_next_month_stands_as_transit() -> None:
         ticket(750, "arrive", of=number(735), lots=[lot("A", "999.90")]),
     ])  # fmt: skip
     sender, receiver = row(book, OCTOBER, "ROLL"), row(book, OCTOBER, "FINISH")
-    assert (sender["issued"], sender["closing"], sender["in_transit"]) == ("25.000000000", "0.000000000", "25.000000000")
+    assert [Decimal(sender[key]) for key in ("issued", "closing", "in_transit")] == [25, 0, 25]
     assert sender["unexplained"] == receiver["unexplained"] == receiver["received"] == "0.000000000"
     later = row(book, NOVEMBER, "FINISH")
     assert Decimal(later["received"]) == 25
@@ -58,7 +58,7 @@ def test_an_arrival_in_the_next_month_stands_as_transit() -> None:
 
 
 def test_a_fine_metal_loss_of_a_content_step_is_allowed_where_it_was_made() -> None:
-    """Pickled, rolled on, and only then assayed: the pickle's 0.01 % once, in its own area, and the roll's in its own."""
+    """Pickled, rolled on, and only then assayed: the pickle's 0.01 % once, in its own area."""
     book = Book([
         bought(1, "FINISH", lot("A", "1000.00", clad="CL20")),
         ticket(2, "work", operation="pickle", area="FINISH", in_=[lot("A", all=True)], out=[lot("P", "999.80")]),

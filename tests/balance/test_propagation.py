@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from ledger.balance.propagation import propagate
+from ledger.balance.measurement.propagation import propagate
 from ledger.book.entering import enter
 from ledger.book.intake import read_file
 from ledger.book.opening import new_book

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from ledger.balance.statement import reconcile
+from ledger.balance.months.statement import reconcile
 from ledger.book.entering import enter
 from ledger.book.intake import read_file
 from ledger.book.opening import new_book

@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.balance.run_length import OneSided, average_run_length, legendre, threshold_for_average
-from ledger.balance.running_tests import YEAR, Balance, Thresholds, run, thresholds, together, words
-from ledger.balance.sequential import after_shared, factor, in_sequence, matched, page, residuals
+from ledger.balance.judging.run_length import OneSided, average_run_length, legendre, threshold_for_average
+from ledger.balance.judging.running_tests import YEAR, Balance, Thresholds, run, thresholds, together, words
+from ledger.balance.judging.sequential import after_shared, factor, in_sequence, matched, page, residuals
 
 Z = st.lists(st.floats(-6, 6), min_size=1, max_size=40)
 MONTHS = st.integers(2, 14)

@@ -6,12 +6,12 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from ledger.balance.columns import Columns
-from ledger.balance.evidence import Ended
-from ledger.balance.forms import Form, Source, Tape
-from ledger.balance.running_tests import Thresholds
-from ledger.balance.series import judged_in_sequence, look_back, series
-from ledger.balance.verdict import Judgement, Verdict
+from ledger.balance.flows.columns import Columns
+from ledger.balance.flows.evidence import Ended
+from ledger.balance.judging.running_tests import Thresholds
+from ledger.balance.judging.series import judged_in_sequence, look_back, series
+from ledger.balance.judging.verdict import Judgement, Verdict
+from ledger.balance.measurement.forms import Form, Source, Tape
 
 LIMITS = Thresholds(0.05, 4.0, 4.0, 3.0)
 G = 10**9

@@ -6,10 +6,10 @@ from collections.abc import Callable
 
 import pytest
 
-from ledger.balance.budget import budget
-from ledger.balance.forms import Source
-from ledger.balance.month_end import Ledger, Month
-from ledger.balance.statement import reconcile
+from ledger.balance.measurement.budget import budget
+from ledger.balance.measurement.forms import Source
+from ledger.balance.months.month_end import Ledger, Month
+from ledger.balance.months.statement import reconcile
 from tests.book.plants import PLANT, Book, Document, bought, lot, ticket
 
 S1 = {"scale": "S1"}

@@ -9,8 +9,8 @@ from typing import Any, get_args
 
 import pytest
 
-from ledger.balance.statement import reconcile
-from ledger.balance.verdict import Verdict
+from ledger.balance.judging.verdict import Verdict
+from ledger.balance.months.statement import reconcile
 from ledger.book.entering import enter
 from ledger.book.intake import read_file
 from ledger.book.opening import new_book

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ledger.balance.ticket_numbers import Gap, Numbers, OutOfOrder
+from ledger.balance.daily.ticket_numbers import Gap, Numbers, OutOfOrder
 from tests.book.plants import Book, again, bought, lot, reversal, ticket
 
 

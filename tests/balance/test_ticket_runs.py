@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import ceil
 
-from ledger.balance.ticket_runs import Stream, TicketResidual, ticket_runs
+from ledger.balance.judging.ticket_runs import Stream, TicketResidual, ticket_runs
 
 ROLL: Stream = ("ROLL", "ROLLING")
 YEARS = 10.0

@@ -72,7 +72,8 @@ def test_the_drawing_shows_both_sides_zero_and_thresholds() -> None:
 
 def test_it_loads_no_numpy() -> None:
     program = (
-        "import sys\nfrom ledger.balance import trend, run_length\nrun_length.threshold_for_average(.5, 99)\n"
+        "import sys\nfrom ledger.balance.months import trend\nfrom ledger.balance.judging import run_length\n"
+        "run_length.threshold_for_average(.5, 99)\n"
         "assert not {'numpy', 'scipy'} & set(sys.modules)"
     )
     root = MONTH.parents[1]

@@ -10,7 +10,7 @@ from fractions import Fraction
 
 import pytest
 
-from ledger.balance.statement import reconcile
+from ledger.balance.months.statement import reconcile
 from tests.book.plants import Amount, Book, Document, again, lot, reversal, ticket
 
 OZT = 31_103_476_800  # ng; 480 grains of 64.798 91 mg (NIST HB 44 App. C)

@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ledger.balance.covariance import covariance
-from ledger.balance.forms import Form, Source, Tape, combined
-from ledger.balance.month_end import Ledger
+from ledger.balance.measurement.covariance import covariance
+from ledger.balance.measurement.forms import Form, Source, Tape, combined
+from ledger.balance.months.month_end import Ledger
 from ledger.plant.measuring import Scale
 from tests.book.plants import Book, Document, bought, lot, ticket
 

@@ -12,9 +12,9 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from ledger.balance.run_length import OneSided, average_run_length, threshold_for_average, threshold_within
-from ledger.balance.running_tests import Balance, Thresholds, run
-from ledger.balance.sequential import factor, matched, page, residuals
+from ledger.balance.judging.run_length import OneSided, average_run_length, threshold_for_average, threshold_within
+from ledger.balance.judging.running_tests import Balance, Thresholds, run
+from ledger.balance.judging.sequential import factor, matched, page, residuals
 
 NORMAL = NormalDist()
 

@@ -18,8 +18,8 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from ledger.balance.run_length import threshold_for_average
-from ledger.balance.running_tests import LOOK_BACK, REFERENCE, YEAR, Thresholds, thresholds
+from ledger.balance.judging.run_length import threshold_for_average
+from ledger.balance.judging.running_tests import LOOK_BACK, REFERENCE, YEAR, Thresholds, thresholds
 from tests.studies.evaluation_page import circumstances, note, table, write_section
 from tests.studies.running_tests import page_signals, signals
 

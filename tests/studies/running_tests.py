@@ -2,7 +2,7 @@
 
 Faultless books, area-year after area-year: how often the finished tests signal, the three together, against the rate
 that was asked for; and the action level's own rate for one area-month. With `--table` it works out anew by how much
-each test's third may be larger (the table in ledger/balance/running_tests.py).
+each test's third may be larger (the table in ledger/balance/judging/running_tests.py).
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from ledger.balance import running_tests
-from ledger.balance.running_tests import LOOK_BACK, REFERENCE, YEAR, Thresholds, thresholds
+from ledger.balance.judging import running_tests
+from ledger.balance.judging.running_tests import LOOK_BACK, REFERENCE, YEAR, Thresholds, thresholds
 from tests.studies.evaluation_page import circumstances, table, write_section
 
 COMMAND = "python -m tests.studies.running_tests"

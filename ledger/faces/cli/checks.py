@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from fractions import Fraction
 
-    from ledger.balance.checks import Chart, Point
+    from ledger.balance.daily.checks import Chart, Point
 
 Code = Annotated[
     str | None,
@@ -35,7 +35,7 @@ def checks(code: Code = None, book: options.Book = None, unit: options.Unit = No
 
     Example:  lemel checks S-FLOOR
     """
-    from ledger.balance.checks import charts
+    from ledger.balance.daily.checks import charts
     from ledger.book import holdings
     from ledger.book.setups import Setups
 

@@ -11,8 +11,8 @@ if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Sequence
 
-    from ledger.balance.back_test import BackTest, StreamTest
-    from ledger.balance.settlements import Refiner, Settled
+    from ledger.balance.daily.back_test import BackTest, StreamTest
+    from ledger.balance.daily.settlements import Refiner, Settled
     from ledger.book.holdings import PlantFacts
     from ledger.plant.calendar import Calendar
 
@@ -28,7 +28,7 @@ def estimates(
 
     Example:  lemel estimates --metal silver
     """
-    from ledger.balance.settlements import settlements
+    from ledger.balance.daily.settlements import settlements
     from ledger.book import holdings
     from ledger.book.setups import Setups
     from ledger.refusals import WrongUsage
@@ -51,9 +51,9 @@ def estimates(
 
 
 def _back_test(connection: sqlite3.Connection, facts: PlantFacts, metal: str) -> BackTest:
-    from ledger.balance.back_test import back_test
-    from ledger.balance.estimates import open_estimates
-    from ledger.balance.exceptions import sent_now
+    from ledger.balance.daily.back_test import back_test
+    from ledger.balance.daily.estimates import open_estimates
+    from ledger.balance.daily.exceptions import sent_now
     from ledger.book import holdings
 
     metals = ("gross", *facts.metals)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import sqlite3
     from datetime import date
 
-    from ledger.balance.exceptions import Day
+    from ledger.balance.daily.exceptions import Day
     from ledger.book.setups import Setups
 
 At = Annotated[
@@ -47,7 +47,7 @@ def exceptions(
 
     Example:  lemel exceptions --at 2026-10-12 --assay-days 14
     """
-    from ledger.balance.exceptions import ASSAY_DAYS, CHECK_DAYS
+    from ledger.balance.daily.exceptions import ASSAY_DAYS, CHECK_DAYS
     from ledger.book import holdings
     from ledger.book.setups import Setups
     from ledger.faces.exceptions_page import Limits, document, gather, say_page
@@ -67,7 +67,7 @@ def exceptions(
 
 
 def _day(connection: sqlite3.Connection, setups: Setups, given: str | None) -> Day | None:
-    from ledger.balance.exceptions import day_of
+    from ledger.balance.daily.exceptions import day_of
 
     if given is None:
         return day_of(connection, setups)

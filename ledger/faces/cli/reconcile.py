@@ -31,7 +31,7 @@ def reconcile(
 
     Example:  lemel reconcile 2026-10 --metal gross --area ROLL --unit ozt
     """
-    from ledger.balance.statement import reconcile as statement_of
+    from ledger.balance.months.statement import reconcile as statement_of
     from ledger.book import holdings
 
     with options.reading_book(book) as connection:

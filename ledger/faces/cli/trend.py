@@ -24,7 +24,7 @@ def trend(
 
     Example:  lemel trend ROLL --metal gross
     """
-    from ledger.balance.trend import trend as trend_of
+    from ledger.balance.months.trend import trend as trend_of
     from ledger.book import holdings
 
     with options.reading_book(book) as connection:

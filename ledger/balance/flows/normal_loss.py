@@ -1,0 +1,176 @@
+"""E: what a period's work may lose in the ordinary course, ticket by ticket, and what of it becomes dust."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from ledger.balance.flows.evidence import Weighing, first_assays, lines_of, lines_of_jobs
+from ledger.book.amounts import composition_of
+from ledger.book.expected import Expected, Worked, expected_loss
+from ledger.book.setups import Setups
+from ledger.book.stored import composition_from
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """One work ticket's normal loss in one metal, in nanograms; ``allowed`` is None where it is unrated.
+
+    ``accrued`` is the part that becomes recoverable dust; ``spread`` the standard deviation from ticket to ticket,
+    ``drift`` that from month to month, shared by the operation's tickets. ``job``: the job that the ticket is part of.
+    """
+
+    ticket: int
+    number: str
+    area: str
+    operation: str
+    instant: int
+    allowed: int | None
+    accrued: int
+    spread: float
+    drift: float = 0.0
+    job: int | None = None
+
+
+def allowances(
+    connection: sqlite3.Connection, setups: Setups, period: str, bounds: tuple[int, int], lines: Sequence[Weighing],
+    metals: tuple[str, ...], metal: int,
+) -> list[Allowance]:  # fmt: skip
+    """Return the allowances of a period in one metal.
+
+    Work counts in the period of its ticket, a job as its content comes out; fine metal worked by a `content` operation
+    when an output is first assayed.
+    """
+    work = [line for line in lines if line.kind == "work"]
+    assayed = [line for line in lines_of(connection, first_assays(connection, period)) if metal]
+    now = [line for line in work if not (metal and _content(setups, line))] + assayed
+    by_ticket: dict[int, list[Weighing]] = {}
+    jobs: dict[int, bool] = {}
+    for line in now:
+        if line.job is not None:
+            jobs[line.job] = line in assayed
+        elif line.side == "in":
+            by_ticket.setdefault(line.ticket, []).append(line)
+    found = [_allowance(setups, inputs, metals, metal) for inputs in by_ticket.values()]
+    for job in _by_job(lines_of_jobs(connection, list(jobs), bounds[1])):
+        found += job_allowances(setups, job, metals, metal, bounds[0], whole=jobs[job[0].job or 0])
+    return found
+
+
+def jobs_done(
+    connection: sqlite3.Connection, setups: Setups, bounds: tuple[int, int], lines: Sequence[Weighing],
+    metals: tuple[str, ...], metal: int,
+) -> list[tuple[list[Weighing], Allowance]]:  # fmt: skip
+    """Return the jobs done in a period, each with all its lines and its whole allowance under its last ticket."""
+    ended = {line.job: line for line in lines if line.side == "job" and line.settles and line.job is not None}
+    found = []
+    for job in _by_job(lines_of_jobs(connection, list(ended), bounds[1])):
+        inputs = [line for line in job if line.side == "in"]
+        if inputs:
+            last = ended[job[0].job or 0]
+            whole = _allowance(setups, inputs, metals, metal)
+            found.append((job, replace(whole, ticket=last.ticket, number=last.number, instant=last.instant)))
+    return found
+
+
+def _by_job(lines: Sequence[Weighing]) -> list[list[Weighing]]:
+    grouped: dict[int | None, list[Weighing]] = {}
+    for line in lines:
+        grouped.setdefault(line.job, []).append(line)
+    return list(grouped.values())
+
+
+def job_allowances(
+    setups: Setups, lines: Sequence[Weighing], metals: tuple[str, ...], metal: int, since: int, *, whole: bool = False
+) -> list[Allowance]:
+    """Return a job's allowances from ``since`` on, one a ticket: accruing with the content that comes out.
+
+    The remainder and the fixed part come with the ticket that ends the job. ``whole``: all at its last ticket.
+    """
+    found: list[Allowance] = []
+    inputs: list[Weighing] = []
+    out, before, done = 0, Allowance(0, "", "", "", 0, 0, 0, 0.0), False
+    for ticket in _by_ticket(lines):
+        inputs += [line for line in ticket if line.side == "in"]
+        out += sum(line.content[metal] for line in ticket if line.side == "out")
+        done = done or any(line.side == "job" and line.settles for line in ticket)
+        if not inputs:
+            continue
+        so_far = _so_far(setups, inputs, metals, metal, out, done=done or (whole and ticket[-1] is lines[-1]))
+        step = _step(ticket[0], so_far, before)
+        before = so_far
+        if ticket[0].instant >= since or whole:
+            found.append(step)
+    return found
+
+
+def _by_ticket(lines: Sequence[Weighing]) -> list[list[Weighing]]:
+    grouped: dict[int, list[Weighing]] = {}
+    for line in lines:
+        grouped.setdefault(line.ticket, []).append(line)
+    return list(grouped.values())
+
+
+def _so_far(
+    setups: Setups, inputs: Sequence[Weighing], metals: tuple[str, ...], metal: int, out: int, *, done: bool
+) -> Allowance:
+    """Return a job's allowance up to a ticket: in proportion to what is out, or, when done, all of it."""
+    full = _allowance(setups, inputs, metals, metal)
+    if done or full.allowed is None:
+        return full
+    put_in = sum(line.content[metal] for line in inputs)
+    part = min(Fraction(out, put_in), Fraction(1)) if put_in else Fraction(0)
+    fixed = _allowance(setups, inputs, metals, metal, without_share=True)
+    return replace(
+        full, allowed=round((full.allowed - (fixed.allowed or 0)) * part),
+        accrued=round((full.accrued - fixed.accrued) * part), spread=full.spread * float(part),
+        drift=full.drift * float(part),
+    )  # fmt: skip
+
+
+def _step(line: Weighing, now: Allowance, before: Allowance) -> Allowance:
+    """Return what a job's allowance grew by; the spread of one loss is one source, so it grows linearly."""
+    allowed = None if now.allowed is None else now.allowed - (before.allowed or 0)
+    return replace(
+        now, ticket=line.ticket, number=line.number, instant=line.instant, allowed=allowed,
+        accrued=now.accrued - before.accrued, spread=now.spread - before.spread, drift=now.drift - before.drift,
+    )  # fmt: skip
+
+
+def _content(setups: Setups, line: Weighing) -> bool:
+    return setups.at(line.instant).operations[line.operation or ""].composition == "content"
+
+
+def _allowance(
+    setups: Setups, inputs: Sequence[Weighing], metals: tuple[str, ...], metal: int, *, without_share: bool = False
+) -> Allowance:
+    first = inputs[0]
+    if without_share:
+        inputs = [line._replace(content=[0] * len(metals)) for line in inputs]
+    expected = expectation(setups, inputs, metals)
+    loss = expected.loss[metal]
+    return Allowance(
+        first.ticket, first.number, first.area, first.operation or "", first.instant,
+        None if loss is None else round(loss), round(expected.recoverable[metal]), float(expected.spread[metal]),
+        float(expected.drift[metal]), first.job,
+    )  # fmt: skip
+
+
+def expectation(setups: Setups, inputs: Sequence[Weighing], metals: tuple[str, ...]) -> Expected:
+    """Return the expected loss of one work ticket from its input lines, at the rates in force on its date."""
+    setup = setups.at(inputs[0].instant)
+    operation = setup.operations[inputs[0].operation or ""]
+    return expected_loss(setup, operation, [_worked(line) for line in inputs], metals)
+
+
+def _worked(line: Weighing) -> Worked:
+    surface = composition_from(line.layer) if line.layer else composition_of(line.content)
+    return Worked(line.content, line.alloy, line.class_, surface)
+
+
+def total_accrued(allowances_: Sequence[Allowance], area: str, until: int | None = None) -> int:
+    """Return the dust that an area's work made, up to an instant."""
+    return sum(a.accrued for a in allowances_ if a.area == area and (until is None or a.instant <= until))
+

@@ -1,0 +1,92 @@
+"""A content with its error: gross and fine masses as numbers, and beside each its linear form."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ledger.balance.measurement.forms import Form, Tape, combined
+
+
+class Content:
+    """Gross and fine contents in the book's order, in ng, each with its form; or a fineness, whose first member is 1.
+
+    Contents are never changed in place: what stands in two places must not move together.
+    """
+
+    __slots__ = ("forms", "values")
+
+    def __init__(self, values: Sequence[float], forms: Sequence[Form]) -> None:
+        self.values = values
+        self.forms = forms
+
+    @staticmethod
+    def nothing(size: int) -> Content:
+        """Return no metal at all."""
+        return Content([0.0] * size, [{} for _ in range(size)])
+
+    @staticmethod
+    def exact(values: Sequence[float]) -> Content:
+        """Return a content without error."""
+        return Content(values, [{} for _ in values])
+
+    def plus(self, other: Content, tape: Tape, times: float = 1.0) -> Content:
+        """Return self + times × other."""
+        return Content(
+            [a + times * b for a, b in zip(self.values, other.values, strict=True)],
+            [tape.short(combined(((a, 1.0), (b, times)))) for a, b in zip(self.forms, other.forms, strict=True)],
+        )
+
+    def minus(self, other: Content, tape: Tape) -> Content:
+        """Return self − other."""
+        return self.plus(other, tape, -1.0)
+
+    def part(self, share: Sequence[float]) -> Content:
+        """Return share × self, metal by metal; the shares are taken as exact."""
+        return Content(
+            [x * s for x, s in zip(self.values, share, strict=True)],
+            [{r: c * s for r, c in form.items()} if s else {} for form, s in zip(self.forms, share, strict=True)],
+        )
+
+
+def weighed(mass: float, mass_form: Form, fineness: Content) -> Content:
+    """Return mass × fineness: d(mf) = f·dm + m·df."""
+    forms = [mass_form] + [
+        combined(((mass_form, f), (form, mass)))
+        for f, form in zip(fineness.values[1:], fineness.forms[1:], strict=True)
+    ]
+    return Content([mass * f for f in fineness.values], forms)
+
+
+def fineness_of(fine: Content, mass: float, mass_form: Form, tape: Tape) -> Content:
+    """Return content over mass: df = (dC − f·dm)/m, kept as nodes; below nothing it is nothing, without error."""
+    values, forms = [1.0], [Form()]
+    for x, form in zip(fine.values[1:], fine.forms[1:], strict=True):
+        f = x / mass
+        if f <= 0:
+            values.append(0.0)
+            forms.append({})
+            continue
+        values.append(f)
+        forms.append(tape.node(combined(((form, 1 / mass), (mass_form, -f / mass)))))
+    return Content(values, forms)
+
+
+def composition_of(stands: Content, tape: Tape) -> Content:
+    """Return a standing's content over its mass; nothing where there is no mass."""
+    if stands.values[0] <= 0:
+        return Content([1.0, *(0.0 for _ in stands.values[1:])], [{} for _ in stands.values])
+    return fineness_of(stands, stands.values[0], stands.forms[0], tape)
+
+
+def mean(parts: Sequence[tuple[Content, float]], tape: Tape) -> Content:
+    """Return Σ weight × fineness."""
+    size = len(parts[0][0].values)
+    values = [sum(f.values[i] * w for f, w in parts) for i in range(size)]
+    forms = [tape.short(combined((f.forms[i], w) for f, w in parts)) for i in range(size)]
+    return Content(values, forms)
+
+
+def total(parts: Sequence[Content], size: int) -> Content:
+    """Return the sum of contents."""
+    values = [sum(p.values[i] for p in parts) for i in range(size)]
+    return Content(values, [combined((p.forms[i], 1.0) for p in parts) for i in range(size)])

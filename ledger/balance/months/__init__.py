@@ -1,0 +1,1 @@
+"""The month-end statement, and the trend over months."""
