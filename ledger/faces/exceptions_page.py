@@ -56,6 +56,7 @@ class Found:
     not_found: list[Missing]
     differences: tuple[Account, ...]
     below: list[Held]
+    beyond: list[ex.BeyondLimit]
 
     def at(self, instant: int) -> str:
         """Return an instant in plant time."""
@@ -78,6 +79,7 @@ def gather(connection: sqlite3.Connection, facts: PlantFacts, setups: Setups, da
     missing = [
         Missing(n, ex.count_instant(connection, n.count)) for n in holdings.not_found(connection, None, until)
     ]  # fmt: skip
+    position = holdings.position(connection, metal, until)
     return Found(
         setups, day, limits, ex.aged_jobs(connection, day, metals), sent, numbers.gaps(),
         numbers.out_of_order(day.start, day.end), ex.transfer_differences(connection, setups, day),
@@ -85,7 +87,8 @@ def gather(connection: sqlite3.Connection, facts: PlantFacts, setups: Setups, da
         ex.overdue_bins(connection, setups, day, held, limits.assay_days),
         ex.overdue_scales(connection, setups, day, limits.check_days), open_estimates(connection, places, until),
         sorted(missing, key=lambda m: (m.since, m.lot.area, m.lot.described.lot)),
-        holdings.position(connection, metal, until).differences, ex.below_nothing(held),
+        position.differences, ex.below_nothing(held),
+        [] if metal == "gross" else ex.beyond_limits(setups, position.parties),
     )  # fmt: skip
 
 
@@ -190,12 +193,18 @@ def _below(found: Found, place: int) -> Iterator[Row]:
         yield {"lot": h.described.lot, "area": h.area, **_amounts(h.amounts, place)}
 
 
+def _beyond(found: Found, _: int) -> Iterator[Row]:
+    for b in found.beyond:
+        yield {"party": b.party, "owed": grams_text(b.owed), "limit": grams_text(b.limit)}
+
+
 #: The sections of the document, in its order.
 SECTIONS: dict[str, Callable[[Found, int], Iterator[Row]]] = {
     "open_jobs": _jobs, "in_transit": _sent, "number_gaps": _gaps, "out_of_order": _out_of_order,
     "transfer_differences": _transfers, "irregular": _irregular, "irregular_standing": _standing,
     "bins_overdue": _bins, "scales_overdue": _scales, "estimated_lots": _estimates, "not_found": _not_found,
     "open_differences": _differences, "below_nothing": _below,
+    "beyond_limit": _beyond,
 }  # fmt: skip
 
 
@@ -250,6 +259,7 @@ class _Page:
             "not_found": "Lots not found: by a count, and not yet again",
             "open_differences": "Open differences by area: before a close they still hold the normal loss",
             "below_nothing": "Lots below nothing: more left than was recorded, until it is corrected",
+            "beyond_limit": "Parties owed more than their limit",
         }  # fmt: skip
 
     def say_section(self, section: str, rows: Sequence[Row]) -> None:
@@ -287,7 +297,7 @@ class _Page:
         return " + ".join(value) if isinstance(value, list) else str(value)
 
 
-_MASSES = frozenset(("gross", "fine", "estimated", "difference", "off"))
+_MASSES = frozenset(("gross", "fine", "estimated", "difference", "off", "owed", "limit"))
 _TIMES = frozenset(("since", "oldest", "at", "follows_at"))
 _FIGURES = _MASSES | {"days", "numbers", "sigma", "z", "tickets"}
 
@@ -310,4 +320,5 @@ _COLUMNS: dict[str, dict[str, str]] = {
                   "fine": ""},
     "open_differences": {"area": "area", "difference": "difference"},
     "below_nothing": {"lot": "lot", "area": "area", "gross": "gross", "fine": ""},
+    "beyond_limit": {"party": "party", "owed": "owed", "limit": "limit"},
 }  # fmt: skip

@@ -250,3 +250,18 @@ def test_without_a_ticket_there_is_no_day() -> None:
     given = ex.day_of(connection, Setups.read(connection), date(2026, 10, 5))
     assert given is not None
     assert given.period == "2026-10"
+
+
+def test_a_party_owed_more_than_its_limit() -> None:
+    """Deposited and leased together count against the limit; what is owed to us does not make another's room."""
+    leased = {"party": "LEND", "to": "VAULT"}
+    book = Book([
+        ticket(1, "receive", terms="leased", **leased, lots=[lot("A", "100.00", alloy="G12")]),
+        ticket(2, "receive", terms="deposited", **leased, lots=[lot("B", "20.00", alloy="G12")]),
+        ticket(3, "transfer", from_={"party": "REF", "terms": "pool"}, to="own", metal="gold", fine="99.0 g"),
+    ])  # fmt: skip
+    setups = Setups.read(book.connection)
+    assert ex.beyond_limits(setups, holdings.position(book.connection, "gold").parties) == []
+    book.enter(ticket(4, "receive", terms="leased", **leased, lots=[lot("C", "0.02", alloy="G12")]))
+    found = ex.beyond_limits(setups, holdings.position(book.connection, "gold").parties)
+    assert found == [ex.BeyondLimit("LEND", g("60.01"), g("60"))]

@@ -120,6 +120,7 @@ owed = "declared"
 [[party]]
 code = "LEND"
 role = "lender"
+limit = "60.0 g"
 [[party]]
 code = "REF"
 role = "refiner"

@@ -34,6 +34,7 @@ def everything(tmp_path: Path) -> Path:
         bought(3, "ROLL", lot("A", "1000.00", clad="CL20"), lot("B", "200.00", clad="CL20")),
         ticket(4, "work", **work, in_=[lot("A", "100.00")], out=[{"bin": "ENDS-CAN", "mass": "99.00 g"}]),
         bought(5, "MELT", lot("N", "50.00", alloy="G12")),
+        ticket(8, "receive", party="LEND", terms="leased", to="VAULT", lots=[lot("L", "150.00", alloy="G12")]),
         ticket(6, "move", from_="MELT", to="ROLL", lots=[lot("N", "20.00")]),
         reversal(7, 5),
         ticket(900, "work", **work, job="J1", in_=[lot("A", "300.00")], out=[]),
@@ -53,7 +54,7 @@ def test_every_section_holds_something_and_says_it_on_the_page(lemel: Lemel, eve
     page = lemel("exceptions", "--book", everything)
     assert page.status == 0
     assert "Nothing under" not in page.out
-    for named in ("J1", "T-0903", "T-0902", "T-0930", "ENDS-CAN", "S1", "SW", "FINISH dust", "out of control"):
+    for named in ("J1", "T-0903", "T-0902", "T-0930", "ENDS-CAN", "S1", "SW", "FINISH dust", "out of control", "LEND"):
         assert named in page.out
 
 

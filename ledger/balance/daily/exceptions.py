@@ -17,7 +17,7 @@ from ledger.balance.daily.bins import bin_age
 from ledger.balance.daily.checks import calibration, findings, last_check, mark_of
 from ledger.balance.flows.evidence import open_jobs
 from ledger.book.amounts import Amounts
-from ledger.book.holdings import Held, amounts_from
+from ledger.book.holdings import Account, Held, amounts_from
 from ledger.book.past import Past
 from ledger.book.setups import Setups
 from ledger.plant.measuring import Scale
@@ -213,6 +213,24 @@ def two_scales_sd(one: Scale, other: Scale, mass_ng: int, *, same: bool) -> floa
 
 
 # -------------------------------------------------------------------------------------------------- irregular
+
+
+@dataclass(frozen=True, slots=True)
+class BeyondLimit:
+    """A party that is owed more of a metal than its limit; both in nanograms."""
+
+    party: str
+    owed: int
+    limit: int
+
+
+def beyond_limits(setups: Setups, parties: Sequence[Account]) -> list[BeyondLimit]:
+    """Return the parties owed more, under all their terms together, than the set-up's limit, by code."""
+    owed: dict[str, int] = {}
+    for account in parties:
+        owed[account.key] = owed.get(account.key, 0) - account.ng
+    limits = {party.code: party.limit for party in setups.latest.party if party.limit is not None}
+    return [BeyondLimit(code, owed.get(code, 0), limit) for code, limit in limits.items() if owed.get(code, 0) > limit]
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,13 +25,8 @@ def known(codes: Mapping[str, T], code: str, field: str) -> T:
 
 
 def check_people(ticket: Ticket, draft: Draft) -> None:
-    """Refuse people who are not in the set-up; flag those not entitled to what they did."""
+    """Flag people not entitled to what they did; `check_codes` has refused those who are not in the set-up."""
     people = draft.setup.persons
-    named = [("by", ticket.by), ("witness", ticket.witness), *(("workers", w) for w in ticket.workers or ())]
-    for field, code in named:
-        if code is not None and code not in people:
-            raise Impossible(f"no person {code} in the set-up", "correct the code, or add it by a set-up change",
-                             field=field)  # fmt: skip
     right = _ENTITLED.get(ticket.kind, "weigh")
     if right not in people[ticket.by].may:
         draft.flag("not entitled", f"{ticket.by} is not entitled to {right}")
@@ -46,7 +41,9 @@ def check_codes(ticket: Ticket, draft: Draft) -> None:
         "area": setup.areas, "to": setup.areas, "from_": setup.areas, "operation": setup.operations,
         "party": setup.parties, "method": setup.methods, "scale": setup.scales,
     }  # fmt: skip
-    faults = []
+    people = [("by", ticket.by), ("witness", ticket.witness), *(("workers", worker) for worker in ticket.workers)]
+    unknown = [(field, code) for field, code in people if code is not None and code not in setup.persons]
+    faults = [_unknown("person", code, field) for field, code in unknown]
     said = vars(ticket)  # asking a model for a field it does not have is slow
     for name, codes in single.items():
         code = said.get(name)
