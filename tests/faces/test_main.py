@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import signal
@@ -174,3 +175,21 @@ def test_quick_commands_do_not_load_what_posts_or_draws(month: Path) -> None:
     loaded = set(done.stderr.split())
     assert "ledger.book.holdings" in loaded
     assert loaded & {"ledger.book.entering", "ledger.book.tickets", "ledger.plant.setup", "rich", "tomllib"} == set()
+
+
+def test_two_processes_may_enter_at_once(lemel: Lemel, empty: Path, tmp_path: Path) -> None:
+    """None lost, none doubled: the second waits for the first."""
+    running = []
+    for clerk in ("A", "B"):
+        file = tmp_path / f"{clerk}.jsonl"
+        rows = [
+            {"ticket": f"{clerk}-{n:04d}", "kind": "receive", "at": "2026-10-02T08:00", "by": "TH", "party": "MARLOCK",
+             "terms": "bought", "to": "VAULT", "lots": [{"lot": f"{clerk}{n}", "mass": "1.0 g", "clad": "CL20"}]}
+            for n in range(200)
+        ]  # fmt: skip
+        file.write_text("".join(f"{json.dumps(row)}\n" for row in rows), encoding="utf-8")
+        running.append(process("enter", file, "--book", empty))
+    assert [(each.communicate(timeout=60) and each.returncode) for each in running] == [0, 0]
+    with sqlite3.connect(empty) as connection:
+        assert connection.execute("SELECT count(*), count(DISTINCT number) FROM ticket").fetchone() == (400, 400)
+    assert lemel("verify", "--book", empty).status == 0
