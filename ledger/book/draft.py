@@ -262,22 +262,43 @@ class Draft:
                 self.keep_later_stock(area, lot, amounts, line, self.point)
 
     def keep_later_stock(
-        self, area: str, lot: int, amounts: Sequence[int], line: int, point: Point, recorded_after: int = 0
-    ) -> None:
+        self, area: str, lot: int, amounts: Sequence[int], line: int, point: Point, *, recorded_after: int = 0,
+        row: int | None = None,
+    ) -> None:  # fmt: skip
         """Keep the stock that later tickets left: take amounts back where one has emptied or counted the lot.
 
-        Where one has assayed it, metal keeps the fineness that was found; what that differs by goes where the assay's
-        own revaluation went.
+        Where one has assayed it, metal keeps the fineness that was found. See `events_after` for what counts as later.
         """
         left = list(amounts)
-        for event in events_after(self.shelf, area, lot, point, recorded_after):
+        for event in events_after(self.shelf, area, lot, point, recorded_after=recorded_after, row=row):
             kept = [0] * self.size if event.composition is None else content(left[0], event.composition)
-            gone, (class_, bearer) = minus(left, kept), event.bearer
-            when = {"instant": event.point.instant, "period": event.period, "line": line}
-            self.post("place", negative(gone), area=area, lot=lot, **when)  # type: ignore[arg-type]
-            origin = event.origin if class_ == "difference" else None
-            self.post(class_, gone, area=bearer, origin=origin, **when)  # type: ignore[arg-type]
+            gone, when = minus(left, kept), (event.point, event.period)
+            self.post("place", negative(gone), area=area, lot=lot, line=line, instant=when[0].instant, period=when[1])
+            if event.trues_up:
+                gone = self.true_up_then(lot, gone, line, *when, assayed=event.composition is not None)
+            self.post("difference", gone, area=area, origin=event.origin, line=line, instant=when[0].instant,
+                      period=when[1])  # fmt: skip
             left = kept
+
+    def true_up_then(
+        self, lot: int, less: Sequence[int], line: int, point: Point, period: str, *, assayed: bool = False
+    ) -> Amounts:
+        """Post what a later ticket would have found an estimated lot to hold less to its origin; return the rest.
+
+        At an assay nothing is left where another area waited for it.
+        """
+        then = valuation_at(self.shelf, lot, point) or dict(self.valuations).get(lot) or Valuation(None)
+        when = {"line": line, "instant": point.instant, "period": period}
+        rest = list(less)
+        for (class_, area), shares in then.origin.items():
+            part = [round(x * share) for x, share in zip(less, shares, strict=True)]
+            origin = "revaluation" if class_ == "difference" else None
+            self.post(class_, part, area=area, origin=origin, **when)  # type: ignore[arg-type]
+            rest = minus(rest, part)
+        if not assayed or then.awaiting is None:
+            return rest
+        self.post("difference", rest, area=then.awaiting, origin="revaluation", **when)  # type: ignore[arg-type]
+        return [0] * self.size
 
     def write_line(
         self, number: int, side: str, area: str, lot: Lot, content: Sequence[int], *, scale: str | None = None,

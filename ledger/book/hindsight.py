@@ -32,14 +32,14 @@ class Event(NamedTuple):
     """A later ticket that fixed what stands of a lot in an area.
 
     It emptied or counted the lot, or found it again; or assayed it, and so fixed its content. ``composition`` is the
-    assay's; ``bearer`` is the account (class, area) that its revaluation went to.
+    assay's; an assay, discard or settlement ``trues_up`` an estimate.
     """
 
     point: Point
     period: str
     origin: str
+    trues_up: bool
     composition: Composition | None
-    bearer: tuple[str, str]
 
 
 class Handled(NamedTuple):
@@ -62,6 +62,7 @@ class Handled(NamedTuple):
     take_on: int
     move: str | None
     sender: str
+    row: int
 
 
 def corrected_in_turn(shelf: Shelf, corrected: int) -> list[int]:
@@ -104,40 +105,34 @@ def melt_at(shelf: Shelf, determination: int, point: Point) -> list[int]:
     return found
 
 
-def events_after(shelf: Shelf, area: str, lot: int, point: Point, recorded_after: int = 0) -> list[Event]:
+def events_after(
+    shelf: Shelf, area: str, lot: int, point: Point, *, recorded_after: int = 0, row: int | None = None
+) -> list[Event]:
     """Return the effective later tickets that fixed what stands of a lot in an area, up to the first that emptied it.
 
-    With ``recorded_after`` only those that were recorded after that ticket.
+    With ``recorded_after`` only those that were recorded after that ticket; with the ``row`` of a line of the point's
+    ticket also what that ticket's further lines fixed.
     """
     rows = shelf.ask(
-        "SELECT t.instant, t.seq, t.period, l.number, CASE WHEN l.side = 'assay' THEN 'revaluation' "
+        "SELECT t.instant, t.seq, t.period, CASE WHEN t.kind IN ('assay', 'discard', 'settle') THEN 'revaluation' "
         "WHEN l.side = 'job' THEN 'work' WHEN c.take_on = 1 THEN 'take_on' "
         "WHEN c.ticket IS NOT NULL OR l.side = 'found' THEN 'count' ELSE 'reweighing' END, "
         "(SELECT d.composition FROM determination AS d WHERE d.ticket = t.seq AND l.side = 'assay') "
         "FROM line AS l JOIN ticket AS t ON t.seq = l.ticket LEFT JOIN count_sheet AS c ON c.ticket = t.seq "
         "WHERE l.lot = ? AND l.area = ? AND (l.settles = 1 OR l.side IN ('assay', 'found')) "
-        "AND (t.instant, t.seq) > (?, ?) AND t.seq > ? "
+        "AND ((t.instant, t.seq) > (?, ?) OR (t.seq = ? AND l.id > ?)) AND t.seq > ? "
         "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) ORDER BY t.instant, t.seq, l.id",
-        (lot, area, *point, recorded_after),
+        (lot, area, *point, point.seq, row, recorded_after),
     ).fetchall()  # fmt: skip
     events: list[Event] = []
-    for instant, seq, period, number, origin, composition in rows:
+    for instant, seq, period, origin, composition in rows:
         if events and events[-1].point.seq == seq:
             continue
         made = composition_from(composition) if composition else None
-        bearer = _bearer(shelf, seq, number, area) if made else ("difference", area)
-        events.append(Event(Point(instant, seq), period, origin, made, bearer))
+        events.append(Event(Point(instant, seq), period, origin, origin == "revaluation", made))
         if made is None:
             break
     return events
-
-
-def _bearer(shelf: Shelf, assay: int, number: int, area: str) -> tuple[str, str]:
-    row = shelf.ask(
-        "SELECT class, area FROM posting WHERE ticket = ? AND line = ? AND class IN ('dust', 'difference') "
-        "ORDER BY id LIMIT 1", (assay, number)
-    ).fetchone()  # fmt: skip
-    return (row[0], row[1]) if row else ("difference", area)
 
 
 def lines_under(shelf: Shelf, determinations: Iterable[int], point: Point) -> list[Handled]:
@@ -146,7 +141,7 @@ def lines_under(shelf: Shelf, determinations: Iterable[int], point: Point) -> li
         "SELECT t.instant, t.seq, t.period, t.number, t.kind, l.side, l.area, l.lot, l.determination, l.settles, "
         "l.recorded IS NOT NULL, json_extract(l.content, '$[0]'), coalesce(json_extract(l.given, '$[0]'), 0), "
         "j.lot, coalesce(j.settles, 0), coalesce(c.take_on, 0), "
-        "p.move, coalesce(p.area, l.area) "
+        "p.move, coalesce(p.area, l.area), l.id "
         "FROM line AS l JOIN ticket AS t ON t.seq = l.ticket LEFT JOIN count_sheet AS c ON c.ticket = t.seq "
         "LEFT JOIN line AS j ON j.ticket = t.seq AND j.side = 'job' "
         "LEFT JOIN posting AS p ON p.id = (SELECT min(id) FROM posting WHERE ticket = t.seq AND line = l.number "

@@ -161,6 +161,14 @@ LATER: dict[str, list[Document]] = {
         work(2, "roll", "VAULT", [lot("A", "50.0000")], lot("B", "20.0000"), job="J1"),
         ticket(3, "work", operation="roll", area="VAULT", job="J1", done=True, out=[lot("C", "29.0000")]),
     ],
+    "not found, and found whole": [
+        ticket(2, "count", area="VAULT", nil=True, lots=[]), move(3, "VAULT", "MELT", lot("A", "99.0000", all=True)),
+    ],
+    "not found, and found whole elsewhere": [
+        ticket(2, "count", area="VAULT", nil=True, lots=[]), move(3, "ROLL", "MELT", lot("A", "99.0000", all=True)),
+    ],
+    "a part and the rest on one ticket": [move(2, "VAULT", "MELT", lot("A", "40.0000"), lot("A", "59.0000", all=True))],
+    "on two trays of one count": [ticket(2, "count", area="VAULT", lots=[lot("A", "40.0000"), lot("A", "59.0000")])],
     "not found": [ticket(2, "count", area="VAULT", nil=True, lots=[])],
     "not found, and found in part elsewhere": [
         ticket(2, "count", area="VAULT", nil=True, lots=[]),
@@ -220,6 +228,30 @@ def test_a_correction_that_was_wrong_is_corrected_in_turn() -> None:
     third = [lot("A", "100.0000", gold="550", silver="200")]
     book.enter(reversal(92, 91), again(START, 93, lots=third, corrects=number(91)))
     assert apart(book, Book([START | {"lots": third}, *later])) == {}
+
+
+SWEPT = ticket(1, "sweep", area="FINISH", lots=[lot("SW", "10.0000", gold="400", silver="0", basis="estimated")])
+CONTENT = {"gold": "3.0 g", "silver": "0.1 g"}
+SETTLED = {"received": "10.0 g", "agreed": CONTENT, "payable": CONTENT}
+AT_VAULT = move(2, "FINISH", "VAULT", lot("SW", "10.0000", all=True))
+
+
+@pytest.mark.parametrize(
+    "later",
+    [
+        [AT_VAULT, ticket(3, "discard", area="VAULT", lots=[lot("SW", "10.0000", all=True, content=CONTENT)])],
+        [AT_VAULT, ticket(3, "discard", area="VAULT", lots=[lot("SW", "9.0000", content=CONTENT)])],
+        [AT_VAULT, ticket(3, "settle", area="VAULT", party="REF", lots=[lot("SW", **SETTLED)])],
+        [AT_VAULT, ticket(3, "assay", lot="SW", method="FIRE", results={"gold": [["350"]], "silver": [["10‰"]]})],
+    ],
+    ids=["discarded", "discarded in part", "settled", "assayed"],
+)
+@pytest.mark.parametrize("right", [lot("SW", "10.0000", gold="450"), lot("SW", "9.9000", gold="400")])
+def test_a_corrected_estimate_is_trued_up_to_its_dust(later: list[Document], right: Document) -> None:
+    """Whatever the sweeps were thought to hold or weigh: what was measured in the end is FINISH's dust, and no loss."""
+    corrected = [right | {"basis": "estimated"}]
+    book = Book([SWEPT, *later, reversal(90, 1), again(SWEPT, 91, lots=corrected)])
+    assert apart(book, Book([SWEPT | {"lots": corrected}, *later])) == {}
 
 
 def test_what_is_missed_is_missed_with_the_content_it_should_have_had() -> None:

@@ -3,7 +3,7 @@
 A correction that changes a determination re-values what stands of the lot and of what was calculated from it. Every
 later line under a changed determination is followed: it took w × Δ more from where the metal was, and put as much
 where the metal went, Δ being the change of fineness. So what stands gains x, and what the corrected ticket put down
-loses it; metal that has left is set against own, metal lost on the way against the difference of the area that lost it.
+loses it; metal shipped is set against own, metal lost on the way against the difference of the area that lost it.
 """
 
 from __future__ import annotations
@@ -105,16 +105,27 @@ class _Follow:
 
     def _take(self, moved: Amounts) -> None:
         """A line that empties its lot took what the lot had: its own change is of what was re-weighed."""
+        if self.line.kind in ("discard", "settle"):
+            self._measured(moved)
+            return
         if self.line.settles:
             self._difference("reweighing", negative(moved))
         else:
             self._place(self.line.area, self.line.lot, negative(moved))
-        if self.line.kind in ("ship", "settle"):
+        if self.line.kind == "ship":
             self._account("own", moved)
         elif self.line.move is not None:
             self._on_the_way(self.line.move, moved)
         elif self.line.kind != "move":
             self._counterpart(moved)
+
+    def _measured(self, moved: Amounts) -> None:
+        """What was thrown away or settled is known by its own measurement; only what was recorded of it changes."""
+        line = self.line
+        if not line.settles:
+            self._place(line.area, line.lot, negative(moved))
+            rest = self.draft.true_up_then(line.lot, moved, self.number, line.point, line.period)
+            self._difference("revaluation", rest)
 
     def _arrive(self, moved: Amounts) -> None:
         sent = self.more(self.line.given)
@@ -128,11 +139,11 @@ class _Follow:
         if self.line.job is not None and not self.line.job_done:
             self._place(self.line.area, self.line.job, moved)
         else:
-            self._difference("work" if self.line.kind == "work" else "revaluation", moved)
+            self._difference("work", moved)
 
     def _place(self, area: str, lot: int, more: Amounts) -> None:
         self._account("place", more, area=area, lot=lot)
-        self.draft.keep_later_stock(area, lot, more, self.number, self.line.point)
+        self.draft.keep_later_stock(area, lot, more, self.number, self.line.point, row=self.line.row)
         if any(more):
             self.draft.write_line(self.number, "revalued", area, self.draft.shelf.lot_by_id(lot), more)
 
