@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
+from ledger.quantities.fineness import content_ng
 from ledger.quantities.rounding import half_even
 
 Amounts = list[int]
@@ -19,7 +20,7 @@ ONE = Fraction(1)
 
 def content(mass_ng: int, composition: Composition) -> Amounts:
     """Return gross and fine contents of a metallic mass, each rounded half-even once."""
-    return [mass_ng, *(half_even(mass_ng * f.numerator, f.denominator) for f in composition[1:])]
+    return [mass_ng, *(content_ng(mass_ng, fineness) for fineness in composition[1:])]
 
 
 def plus(a: Sequence[int], b: Sequence[int]) -> Amounts:

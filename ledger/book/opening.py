@@ -11,7 +11,7 @@ from ledger.book.canonical import canonical_json, digest
 from ledger.book.entering import Stamp, stamp_now
 from ledger.book.schema import create
 from ledger.book.setups import FROM_THE_FIRST, Setups
-from ledger.book.store import told, writing
+from ledger.book.store import told
 from ledger.book.writing import Writer
 from ledger.plant.changes import Difference, apply_change, change_head
 from ledger.plant.setup import Setup
@@ -79,12 +79,6 @@ def record_first_setup(connection: sqlite3.Connection, document: dict[str, Any],
     seq = writer.add_record("setup", body.decode(), digest(body), stamp.at, stamp.by)
     writer.add_setup(seq, FROM_THE_FIRST, body.decode())
     writer.flush()
-
-
-def change_setup(path: Path, change: dict[str, Any], user: str) -> list[Difference]:
-    """Record a dated change of the set-up and return what differs; raises SetupRefused with every fault."""
-    with writing(path) as connection:
-        return record_change(connection, change, stamp_now(user))
 
 
 def record_change(connection: sqlite3.Connection, change: dict[str, Any], stamp: Stamp) -> list[Difference]:

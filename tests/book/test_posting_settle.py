@@ -2,7 +2,7 @@
 
 from fractions import Fraction
 
-from tests.book.plants import PLANT, Book, bought, g, lot, ticket
+from tests.book.plants import Book, bought, g, lot, ticket
 
 
 def settle(n: int, *lots: dict[str, object], **fields: object) -> dict[str, object]:
@@ -103,7 +103,3 @@ def test_a_dirty_lot_states_its_metal_and_a_wet_one_is_booked_dry() -> None:
     wet = {name: value for name, value in sweep.items() if name != "class"}
     book.enter(ticket(4, "sweep", area="MELT", lots=[lot("Y", "10.00", moisture="8.0%", **wet)]))
     assert book.at("place MELT Y") == (g("9.20"), g("0.92"), 0)
-
-
-def test_the_plant_used_here_knows_a_refiner() -> None:
-    assert 'code = "REF"\nrole = "refiner"' in PLANT

@@ -232,12 +232,6 @@ def ended_counts(connection: sqlite3.Connection, until: int) -> list[Ended]:
     return [Ended(area, instant, bool(take_on), count) for area, instant, take_on, count in rows]
 
 
-def sheets_of(connection: sqlite3.Connection, count: str, area: str) -> list[int]:
-    """Return the tickets of a count's sheets."""
-    rows = connection.execute("SELECT ticket FROM count_sheet WHERE count = ? AND area = ?", (count, area))
-    return [ticket for (ticket,) in rows]
-
-
 class Single(NamedTuple):
     """What one line, or a work ticket as a whole (no lot), posted to an area's difference."""
 

@@ -168,9 +168,3 @@ def expectation(setups: Setups, inputs: Sequence[Weighing], metals: tuple[str, .
 def _worked(line: Weighing) -> Worked:
     surface = composition_from(line.layer) if line.layer else composition_of(line.content)
     return Worked(line.content, line.alloy, line.class_, surface)
-
-
-def total_accrued(allowances_: Sequence[Allowance], area: str, until: int | None = None) -> int:
-    """Return the dust that an area's work made, up to an instant."""
-    return sum(a.accrued for a in allowances_ if a.area == area and (until is None or a.instant <= until))
-

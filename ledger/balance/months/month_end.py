@@ -41,7 +41,7 @@ from ledger.balance.measurement.worth import Sigma
 from ledger.book.setups import Setups
 from ledger.plant.setup import Setup
 from ledger.plant.site import Area
-from ledger.quantities.mass import NG_PER_UNIT, mass_text
+from ledger.quantities.mass import mass_text
 from ledger.refusals import BookUnusable, WrongUsage
 
 #: Months in a cumulative.
@@ -112,7 +112,7 @@ class Ledger:
     def price(self, period: str) -> Fraction | None:
         """Return the money of one nanogram at the period's end, by the latest fixing; None for gross or without one."""
         fixing = self.setup.price(self.metal, self.calendar.days_of(period)[1] - timedelta(days=1))
-        return Fraction(fixing.amount) / NG_PER_UNIT[fixing.per] if fixing else None
+        return fixing.per_ng if fixing else None
 
 
 class Month:
