@@ -1,0 +1,1 @@
+"""Normal loss as the tickets of counted months show it, beside what is stated, and what could be stated instead."""
