@@ -7,7 +7,9 @@
     │   ├── FormRefused        a ticket that is not a ticket
     │   ├── OrderRefused       dated before a later ticket of the same lot
     │   ├── Impossible         what cannot have happened
-    │   └── NumberTaken        a different ticket under a used number
+    │   ├── NumberTaken        a different ticket under a used number
+    │   ├── PeriodClosed       what reaches into a closed period
+    │   └── NotClosable        a period that cannot be closed yet
     ├── BookUnusable           damaged, locked or of a later version    exit 4
     └── WrongUsage             the command was called wrongly           exit 2
 
@@ -104,6 +106,18 @@ class NumberTaken(Refused):
     """A different ticket under a number that is already used."""
 
     code = "number"
+
+
+class PeriodClosed(Refused):
+    """A ticket dated in a closed period."""
+
+    code = "closed"
+
+
+class NotClosable(Refused):
+    """A close whose conditions are not met, or that comes out of order."""
+
+    code = "close"
 
 
 class BookUnusable(LemelError):

@@ -3,21 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Mapping
-from typing import Any, Final
+from collections.abc import Iterator
+from typing import Any
 
+from ledger.book import schema
 from ledger.book.findings import THE_SUMS, Findings
 from ledger.book.schema import RECORD_TABLES, SUM_TABLES
 from ledger.book.telling import Telling
-
-#: The record that a row follows from, by table; `{s}` is the database, `{r}` the row.
-_OWNER: Final[Mapping[str, str]] = {
-    "metal": "1",
-    "setup_version": "{r}.seq",
-    "ticket": "{r}.seq",
-    "lot": "{r}.made_by",
-    "derivation": "coalesce((SELECT ticket FROM {s}.determination AS d WHERE d.id = {r}.determination), 1)",
-}
 
 
 def compare_tables(
@@ -61,7 +53,7 @@ class _Pair:
     def _owner(self, row: str, database: str) -> str:
         if self.table in SUM_TABLES:
             return "NULL"
-        return _OWNER.get(self.table, "{r}.ticket").format(r=row, s=database)
+        return schema.owner(self.table, row, database)
 
     def _until(self, owner: str) -> str:
         return "" if self.stopped is None else f" AND {owner} < {self.stopped}"

@@ -14,6 +14,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from ledger.book.amounts import Amounts, Composition, content, minus, negative
+from ledger.book.closes import NEVER
 from ledger.book.hindsight import (
     Point,
     amounts_before,
@@ -79,7 +80,7 @@ class Numbering:
 
 @dataclass(frozen=True, slots=True)
 class Occasion:
-    """When and under which set-up a ticket counts."""
+    """When and under which set-up a ticket counts; dated before ``closed_until`` it counts in the first open period."""
 
     seq: int
     number: str
@@ -89,6 +90,7 @@ class Occasion:
     setup: Setup
     calendar: Calendar
     corrects: int | None = None
+    closed_until: int = NEVER
 
 
 class Draft:
@@ -245,13 +247,14 @@ class Draft:
         """Post amounts to one account; members that are zero make no posting.
 
         A correction's posting to a lot that a later ticket has emptied or counted is taken back there, into the
-        area's difference, at that later ticket's date: the lot keeps the stock this left.
+        area's difference, at that later ticket's date: the lot keeps the stock this left. What is dated in a closed
+        period counts in the ticket's own, as prior period.
         """
         o = self.occasion
-        rest = (
-            o.instant if instant is None else instant, period or o.period, class_, area, lot,
-            party, terms, cause, move, origin, int(prior),
-        )  # fmt: skip
+        when = o.instant if instant is None else instant
+        if when < o.closed_until:
+            period, prior = o.period, True
+        rest = (when, period or o.period, class_, area, lot, party, terms, cause, move, origin, int(prior))
         for metal, ng in zip(self.metals, amounts, strict=True):
             if ng:
                 self.postings.append(Posting(o.seq, line, *rest, metal, ng))

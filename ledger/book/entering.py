@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from ledger.book.canonical import canonical_json, digest
+from ledger.book.closes import NEVER, last_close
 from ledger.book.draft import Draft, Occasion
 from ledger.book.intake.rows import Row
 from ledger.book.posting.registry import post
@@ -16,7 +17,7 @@ from ledger.book.posting.reversing import reversible
 from ledger.book.setups import Setups
 from ledger.book.tickets import Reverse, Ticket, Work, parse_ticket
 from ledger.book.writing import Writer
-from ledger.refusals import Fault, Impossible, LemelError, NumberTaken, Refused
+from ledger.refusals import Fault, Impossible, LemelError, NumberTaken, PeriodClosed, Refused
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +55,12 @@ class Entry:
         self.setups = Setups.read(connection)
         self.metals = ("gross", *self.setups.latest.plant.metals)
         self.writer = Writer(connection, self.metals)
+        self.look_at_closes()
+
+    def look_at_closes(self) -> None:
+        """Read until when the book is closed: again after each close, and for no ticket."""
+        last = last_close(self.writer.connection)
+        self._closed_until = NEVER if last is None else last.ends
 
     def record(self, document: dict[str, Any], stamp: Stamp) -> Draft | None:
         """Record one ticket; returns None when the very same is recorded already. Raises Refused, changing nothing."""
@@ -92,7 +99,8 @@ class Entry:
         calendar, corrects = self.setups.calendar, None
         if isinstance(ticket, Reverse):
             of = reversible(ticket, self.writer.shelf)
-            calendar.instant(ticket.at)
+            if calendar.instant(ticket.at) < self._closed_until:
+                raise self._closed(ticket)
             if ticket.corrects is not None:
                 raise Impossible("a reversal corrects nothing", "enter the correction as a ticket of its kind",
                                  field="corrects")  # fmt: skip
@@ -100,12 +108,25 @@ class Entry:
         else:
             instant = calendar.instant(ticket.at)
             corrects = self._corrected(ticket)
-        day = calendar.day(instant)
+            if corrects is None and instant < self._closed_until:
+                raise self._closed(ticket)
+        day, late = calendar.day(instant), instant < self._closed_until
+        period = calendar.period(self._closed_until) if late else calendar.period_of_day(day)
         occasion = Occasion(
-            self.writer.seq + 1, ticket.number, instant, calendar.period_of_day(day), day, self.setups.at(instant),
-            calendar, corrects,
+            self.writer.seq + 1, ticket.number, instant, period, day, self.setups.at(instant), calendar, corrects,
+            self._closed_until,
         )  # fmt: skip
         return Draft(occasion, self.metals, self.writer.shelf, self.writer.numbering)
+
+    def _closed(self, ticket: Ticket) -> PeriodClosed:
+        """Return the refusal of a ticket dated in a closed period."""
+        calendar = self.setups.calendar
+        what = f"{ticket.at} lies in a closed period: nothing enters before {calendar.text(self._closed_until)}"
+        mend = "date a reversal when it is made" if isinstance(ticket, Reverse) else (
+            "date it in the open period and say in note when it was; to mend a recorded ticket, reverse it and enter "
+            "the correction, which keeps its date and counts in the open period"
+        )  # fmt: skip
+        return PeriodClosed(what, mend, field="at")
 
     def _corrected(self, ticket: Ticket) -> int | None:
         if ticket.corrects is None:

@@ -40,6 +40,15 @@ class Expected:
     recoverable: tuple[Fraction, ...]
 
 
+class ExpectedIn(NamedTuple):
+    """The same of one metal."""
+
+    loss: Fraction | None
+    spread: Fraction
+    drift: Fraction
+    recoverable: Fraction
+
+
 class _Figures(NamedTuple):
     loss: Fraction | None
     spread: Fraction
@@ -53,19 +62,26 @@ _UNRATED = _Figures(None, Fraction(0), Fraction(0))
 
 def expected_loss(setup: Setup, operation: Operation, inputs: Sequence[Worked], metals: tuple[str, ...]) -> Expected:
     """Return E of one work ticket, exactly: ``each`` + Σ share × input content, with its spread and drift."""
-    rates = _rates(setup, operation, inputs)
-    figures, recoverable = [], []
-    for i in range(len(metals)):
-        shares, fixed = _parts(operation, rates, inputs, i, metals)
-        loss = _loss(shares, fixed)
-        figures.append(_Figures(loss, sum(s.spread for s in shares), sum(s.drift for s in shares)))  # type: ignore[arg-type]
-        kept = zip(shares, rates, strict=True)
-        dusty = sum((((s.loss or 0) - s.fume) * r.recoverable for s, r in kept), Fraction(0))
-        recoverable.append(Fraction(0) if loss is None else dusty + (fixed or 0) * rates[0].recoverable)
+    found = [expected_loss_in(setup, operation, inputs, metals, i) for i in range(len(metals))]
     return Expected(
-        tuple(f.loss for f in figures), tuple(f.spread for f in figures), tuple(f.drift for f in figures),
-        tuple(recoverable),
+        tuple(each.loss for each in found), tuple(each.spread for each in found), tuple(each.drift for each in found),
+        tuple(each.recoverable for each in found),
     )  # fmt: skip
+
+
+def expected_loss_in(
+    setup: Setup, operation: Operation, inputs: Sequence[Worked], metals: tuple[str, ...], i: int
+) -> ExpectedIn:  # fmt: skip
+    """Return what `expected_loss` does in metal ``i`` alone."""
+    rates = _rates(setup, operation, inputs)
+    shares, fixed = _parts(operation, rates, inputs, i, metals)
+    loss, nothing = _loss(shares, fixed), Fraction(0)
+    dusty = nothing
+    if loss is not None and any(r.recoverable for r in rates):
+        dusty = sum((((s.loss or 0) - s.fume) * r.recoverable for s, r in zip(shares, rates, strict=True)), nothing)
+        dusty += (fixed or 0) * rates[0].recoverable
+    spread, drift = sum((s.spread for s in shares), nothing), sum((s.drift for s in shares), nothing)
+    return ExpectedIn(loss, spread, drift, dusty)
 
 
 def expected_in(

@@ -39,6 +39,10 @@ class Findings:
             self._found.append((record, Finding(where, what)))
             self._last[sort] = record
 
+    def any(self) -> bool:
+        """Return whether there is any finding."""
+        return bool(self._found)
+
     def count(self, sort: str) -> int:
         """Return how many findings of a sort there are."""
         return self._counts.get(sort, 0)

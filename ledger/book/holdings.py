@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Any, cast
 
 from ledger.book.amounts import Amounts
+from ledger.book.closes import last_close
 from ledger.refusals import BookUnusable
 
 
@@ -43,10 +44,18 @@ class PlantFacts:
 
 @dataclass(frozen=True, slots=True)
 class AsOf:
-    """The last record of the book and the running hash up to it: whoever keeps this line can tell a changed book."""
+    """The last record of the book and the running hash up to it: whoever keeps this line can tell a changed book.
+
+    ``seal``: the last close's, as it is printed; None before any.
+    """
 
     record: int
     chain: str
+    seal: str | None = None
+
+    def document(self) -> dict[str, Any]:
+        """Return the same as keys of a `--json` answer."""
+        return {"record": self.record, "chain": self.chain, "seal": self.seal}
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,9 +131,10 @@ def amounts_from(text: str) -> Amounts:
 
 
 def as_of(connection: sqlite3.Connection) -> AsOf:
-    """Return the last record and the running hash up to it, in hexadecimal digits."""
+    """Return the last record, the running hash up to it in hexadecimal digits, and the last seal."""
     row = connection.execute("SELECT seq, chain FROM record ORDER BY seq DESC LIMIT 1").fetchone()
-    return AsOf(row[0], row[1].hex()) if row else AsOf(0, "")
+    close = last_close(connection)
+    return AsOf(row[0], row[1].hex(), close.line if close else None) if row else AsOf(0, "")
 
 
 # -------------------------------------------------------------------------------------------------------- on hand

@@ -6,11 +6,20 @@ import sqlite3
 from collections.abc import Callable
 from typing import Final
 
-from ledger.book.schema import SCHEMA_VERSION
+from ledger.book.schema import INDEXES, SCHEMA_VERSION, table_statements
 from ledger.refusals import BookUnusable
 
-#: Version → what brings a book of that version to the next. Empty while there has been only one.
-STEPS: Final[dict[int, Callable[[sqlite3.Connection], None]]] = {}
+
+def _add_closes(connection: sqlite3.Connection) -> None:
+    """Version 2 keeps closes of periods, and what past periods left; a book of version 1 has none of either yet."""
+    connection.execute(next(index for index in INDEXES if " ticket_written_off " in index))
+    for table in ("close", "carried", "carried_rows", "carried_balance"):
+        for statement in table_statements(table):
+            connection.execute(statement)
+
+
+#: Version → what brings a book of that version to the next.
+STEPS: Final[dict[int, Callable[[sqlite3.Connection], None]]] = {1: _add_closes}
 
 
 def migrate(connection: sqlite3.Connection, version: int) -> None:

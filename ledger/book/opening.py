@@ -8,11 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from ledger.book.canonical import canonical_json, digest
+from ledger.book.closes import Close, closes
 from ledger.book.entering import Stamp, stamp_now
 from ledger.book.schema import create
 from ledger.book.setups import FROM_THE_FIRST, Setups
 from ledger.book.store import told
 from ledger.book.writing import Writer
+from ledger.plant.calendar import Calendar
 from ledger.plant.changes import Difference, apply_change, change_head
 from ledger.plant.setup import Setup
 from ledger.refusals import SetupRefused, WrongUsage
@@ -87,10 +89,27 @@ def record_change(connection: sqlite3.Connection, change: dict[str, Any], stamp:
     since = change_head(setups.latest, change).instant
     if since < setups.versions[-1].since:
         raise SetupRefused("a change with a later date is recorded already", "give this one a later date", field="from")
+    closed = closes(connection)
+    if closed and since < closed[-1].ends:
+        first = setups.calendar.text(closed[-1].ends)
+        what = f"the change reaches into {closed[-1].period}, which is closed"
+        raise SetupRefused(what, f"let it take effect from {first} on, or later", field="from")
     changed, differences = apply_change(setups.latest, change)
+    _refuse_other_bounds(setups.calendar, Calendar(changed), closed)
     body, document = canonical_json(change), canonical_json(changed.to_document())
     writer = Writer(connection, ("gross", *changed.plant.metals))
     seq = writer.add_record("setup", body.decode(), digest(body), stamp.at, stamp.by)
     writer.add_setup(seq, since, document.decode())
+    if changed.period != setups.latest.period:
+        writer.let_go(FROM_THE_FIRST)
     writer.flush()
     return differences
+
+
+def _refuse_other_bounds(before: Calendar, after: Calendar, closed: list[Close]) -> None:
+    """Refuse a list of periods by which a closed one would begin or end elsewhere, or be called otherwise."""
+    for close in closed:
+        days = before.days_of(close.period)
+        if after.period_of_day(days[0]) != close.period or after.days_of(close.period) != days:
+            raise SetupRefused(f"the listed periods would change {close.period}, which is closed",
+                               "list it as it was, and others only after it", field="period")  # fmt: skip

@@ -9,7 +9,9 @@ from __future__ import annotations
 import sqlite3
 from typing import Any
 
+from ledger.book.closing import record_close
 from ledger.book.entering import Entry, Stamp
+from ledger.book.merkle import Frontier
 from ledger.book.opening import record_change, record_first_setup
 from ledger.refusals import FormRefused, NumberTaken, Refused
 
@@ -20,6 +22,7 @@ class Replay:
     def __init__(self, connection: sqlite3.Connection) -> None:
         self.connection = connection
         self._entry: Entry | None = None
+        self._log = Frontier()
 
     def take(self, kind: str, document: Any, stamp: Stamp) -> None:
         """Record one document again as it was recorded at first; raises LemelError when it cannot have been."""
@@ -29,6 +32,8 @@ class Replay:
             self._take_setup(document, stamp)
         elif kind == "ticket":
             self._take_ticket(document, stamp)
+        elif kind == "close":
+            self._take_close(document, stamp)
         else:
             raise Refused(f"a record of kind {kind!r} is not known to this version", "install a later version")
 
@@ -41,10 +46,20 @@ class Replay:
         self._entry = Entry(self.connection)
 
     def _take_ticket(self, document: dict[str, Any], stamp: Stamp) -> None:
+        if self._opened().record(document, stamp) is None:
+            raise NumberTaken("the same ticket is recorded before", "one of the two does not belong here")
+
+    def _take_close(self, document: dict[str, Any], stamp: Stamp) -> None:
+        content = {field: value for field, value in document.items() if field != "seal"}
+        sealed = document.get("seal")
+        if not isinstance(sealed, dict):
+            raise FormRefused("the close bears no seal", "take the close anew from the book")
+        record_close(self._opened(), content, stamp, tree=self._log, sealed=sealed)
+
+    def _opened(self) -> Entry:
         if self._entry is None:
             raise Refused("the first record is not a set-up", "begin with the record the book was opened with")
-        if self._entry.record(document, stamp) is None:
-            raise NumberTaken("the same ticket is recorded before", "one of the two does not belong here")
+        return self._entry
 
     @property
     def chain(self) -> bytes:

@@ -2,7 +2,8 @@
 
 Two sorts of tables. *Record* tables hold what was said and what follows from it; the database itself refuses to
 update, delete or overwrite a row. *Sum* tables (`standing`, `missed`, `on_the_way`, `open_job`, `period_sum`,
-`area_clock`) only save adding up; `verify` derives them again.
+`area_clock`) only save adding up; `verify` derives them again. So it does the *kept* tables (`carried`, `carried_rows`,
+`carried_balance`): what past periods left, written by those who read; rows of them may be missing.
 
 Masses are whole nanograms. JSON arrays in `line` are amounts in the order of `metal.position`, gross first.
 Instants are microseconds since 1970-01-01 UTC; texts of time are plant time as read.
@@ -14,7 +15,7 @@ import sqlite3
 from typing import Final
 
 APPLICATION_ID: Final = 0x4C454D4C  # "LEML"
-SCHEMA_VERSION: Final = 1
+SCHEMA_VERSION: Final = 2
 
 _RECORD_TABLES: Final[dict[str, str]] = {
     "metal": """
@@ -144,6 +145,24 @@ _RECORD_TABLES: Final[dict[str, str]] = {
         line INTEGER NOT NULL,
         flag TEXT NOT NULL,
         words TEXT NOT NULL""",
+    "close": """
+        seq INTEGER PRIMARY KEY REFERENCES ticket (seq),
+        period TEXT NOT NULL UNIQUE,
+        ends INTEGER NOT NULL UNIQUE,
+        root BLOB NOT NULL CHECK (length(root) = 32),
+        seal BLOB NOT NULL UNIQUE CHECK (length(seal) = 32)""",
+}
+
+#: The record that a row of a record table follows from, where it is not its column `ticket`; `{r}` is the row, `{s}`
+#: the database.
+_OWNER: Final = {
+    "metal": "1",
+    "record": "{r}.seq",
+    "setup_version": "{r}.seq",
+    "ticket": "{r}.seq",
+    "close": "{r}.seq",
+    "lot": "{r}.made_by",
+    "derivation": "coalesce((SELECT ticket FROM {s}.determination AS d WHERE d.id = {r}.determination), 1)",
 }
 
 _SUM_TABLES: Final[dict[str, str]] = {
@@ -190,12 +209,41 @@ _SUM_TABLES: Final[dict[str, str]] = {
         ticket TEXT NOT NULL""",
 }
 
-_INDEXES: Final[tuple[str, ...]] = (
+#: What past periods left behind them, for the periods after: derived like sums, by ``ledger.balance.months``.
+_KEPT_TABLES: Final[dict[str, str]] = {
+    "carried": """
+        ends INTEGER PRIMARY KEY,
+        period TEXT NOT NULL,
+        record INTEGER NOT NULL,
+        periods INTEGER NOT NULL,
+        program TEXT NOT NULL,
+        state TEXT NOT NULL""",
+    "carried_rows": """
+        ends INTEGER NOT NULL,
+        metal TEXT NOT NULL,
+        rows TEXT NOT NULL,
+        PRIMARY KEY (ends, metal)""",
+    "carried_balance": """
+        ends INTEGER NOT NULL,
+        metal TEXT NOT NULL,
+        area TEXT NOT NULL,
+        unexplained INTEGER NOT NULL,
+        prior_period INTEGER NOT NULL,
+        unrated INTEGER NOT NULL CHECK (unrated IN (0, 1)),
+        counted INTEGER,
+        dust INTEGER NOT NULL,
+        covariances TEXT NOT NULL,
+        whole TEXT NOT NULL,
+        PRIMARY KEY (ends, metal, area)""",
+}
+
+INDEXES: Final[tuple[str, ...]] = (
     "CREATE INDEX standing_on_hand ON standing (area) WHERE on_hand = 1",
     "CREATE INDEX standing_of_lot ON standing (lot)",
     "CREATE INDEX missed_lot ON missed (lot)",
     "CREATE INDEX ticket_period ON ticket (period)",
     "CREATE INDEX ticket_instant ON ticket (instant)",
+    "CREATE INDEX ticket_written_off ON ticket (kind) WHERE kind = 'writeoff'",
     "CREATE INDEX posting_ticket ON posting (ticket)",
     "CREATE INDEX posting_period ON posting (period)",
     "CREATE INDEX line_ticket ON line (ticket)",
@@ -221,19 +269,32 @@ _UNIQUE: Final = {
     "metal": ("position", "metal"),
     "ticket": ("seq", "number", "reverses", "corrects"),
     "lot": ("id", "number"),
+    "close": ("seq", "period", "ends", "seal"),
 }
 
 RECORD_TABLES: Final = tuple(_RECORD_TABLES)
 SUM_TABLES: Final = tuple(_SUM_TABLES)
+KEPT_TABLES: Final = tuple(_KEPT_TABLES)
 
-_NO_ROWID: Final = frozenset(_SUM_TABLES)
+_TABLES: Final = _RECORD_TABLES | _SUM_TABLES | _KEPT_TABLES
+_NO_ROWID: Final = frozenset(_SUM_TABLES | _KEPT_TABLES)
 
 
 def statements() -> list[str]:
     """Return every statement that makes an empty book, in order."""
-    tables = [_create(name, body) for name, body in (_RECORD_TABLES | _SUM_TABLES).items()]
+    tables = [_create(name, body) for name, body in _TABLES.items()]
     guards = [guard for name in _RECORD_TABLES for guard in _guards(name)]
-    return [*tables, *_INDEXES, *guards]
+    return [*tables, *INDEXES, *guards]
+
+
+def table_statements(name: str) -> list[str]:
+    """Return the statements that make one table, and the guards of a record table: what a migration adds."""
+    return [_create(name, _TABLES[name]), *(_guards(name) if name in _RECORD_TABLES else ())]
+
+
+def owner(table: str, row: str, database: str = "main") -> str:
+    """Return, in SQL, the place of the record that a row of a record table follows from."""
+    return _OWNER.get(table, "{r}.ticket").format(r=row, s=database)
 
 
 def _create(name: str, body: str) -> str:

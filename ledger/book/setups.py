@@ -43,12 +43,16 @@ class Setups:
 
     def at(self, instant: int) -> Setup:
         """Return the set-up in force at an instant."""
+        return self.version_at(instant).setup
+
+    def version_at(self, instant: int) -> Version:
+        """Return the version of the set-up in force at an instant."""
         in_force = self.versions[0]
         for version in self.versions:
             if version.since > instant:
                 break
             in_force = version
-        return in_force.setup
+        return in_force
 
     @property
     def latest(self) -> Setup:

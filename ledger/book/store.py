@@ -105,3 +105,5 @@ def told(path: Path) -> Iterator[None]:
             raise BookUnusable(f"{path} is not a book, or is damaged in its first bytes",
                                "check the path; of a damaged book, go back to the last backup") from error  # fmt: skip
         raise BookUnusable(f"{path} is damaged: {what}", "go back to the last backup, and run: lemel verify") from error
+    except UnicodeDecodeError as error:  # SQLite's own words, where they quote what was damaged
+        raise BookUnusable(f"{path} is damaged where its tables are described", "go back to the last backup") from error

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from fractions import Fraction
+from functools import lru_cache
 
 from ledger.book.amounts import Composition
 from ledger.book.lots import Origin
@@ -14,6 +15,7 @@ def composition_json(composition: Composition) -> str:
     return '["' + '", "'.join(map(str, composition)) + '"]'
 
 
+@lru_cache(maxsize=8192)
 def composition_from(text: str) -> Composition:
     """Return the composition stored as a JSON array of exact fractions."""
     return tuple(Fraction(f) for f in json.loads(text))

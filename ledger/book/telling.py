@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final
 
+from ledger.book.closes import named
 from ledger.book.schema import SUM_TABLES
 from ledger.quantities.mass import grams_text, shown
 
@@ -22,7 +23,7 @@ _LABELS: Final[Mapping[str, str]] = {
 }  # fmt: skip
 _MASSES: Final = frozenset({"ng", "weighed_ng", "mass_in"})
 _AMOUNTS: Final = frozenset({"amounts", "content", "recorded", "given"})
-_INSTANTS: Final = frozenset({"instant", "last_instant", "since", "opened"})
+_INSTANTS: Final = frozenset({"instant", "last_instant", "since", "opened", "ends"})
 _TICKETS: Final = frozenset({"made_by", "reverses", "corrects", "ticket"})
 _LOTS: Final = frozenset({"lot", "parent"})
 
@@ -62,7 +63,7 @@ class Telling:
             return "sums"
         if table in ("metal", "setup_version"):
             return "set-up"
-        owner = row.get("made_by") if table == "lot" else row.get("seq" if table == "ticket" else "ticket")
+        owner = row.get("made_by") if table == "lot" else row.get("seq" if table in ("ticket", "close") else "ticket")
         if table == "derivation":
             owner = self._find("SELECT ticket FROM {}.determination WHERE id = ?", row["determination"])
         line = row.get("number") if table == "line" else row.get("line")
@@ -118,7 +119,7 @@ class Telling:
     def ticket(self, seq: Any) -> str:
         """Return a ticket by its number, or its record where it has none."""
         number = self._find("SELECT number FROM {}.ticket WHERE seq = ?", seq)
-        return f"ticket {plain(number)}" if number is not None else f"record {plain(seq)}"
+        return named(plain(number)) if number is not None else f"record {plain(seq)}"
 
     def lot(self, id_: Any) -> str:
         """Return a lot by its number, or its row where it has none."""
@@ -187,6 +188,7 @@ _SUBJECT: Final[Mapping[str, Callable[[Telling, Row], str]]] = {
     "opened": lambda t, row: "take-on",
     "posting": lambda t, row: f"posting {t.account(row)}",
     "flag": lambda t, row: "flag",
+    "close": lambda t, row: f"close {plain(row['period'])}",
     "standing": lambda t, row: f"stock {plain(row['area'])} {t.lot(row['lot'])}",
     "missed": lambda t, row: f"not found {plain(row['area'])} {t.lot(row['lot'])}",
     "job_state": lambda t, row: f"job {t.lot(row['lot'])}",

@@ -1,8 +1,9 @@
 """Verifying: reads a book as a stranger would, and names what does not follow from its records.
 
-`quick` checks the file, its guards, the hash of every record, the running hash and that every ticket balances. The
-whole check also derives all tables again from the records, into a scratch book, and compares row by row. Records cut
-off at the very end leave a sound, shorter book: only a seal kept outside the book shows that.
+`quick` checks the file, its guards, the hash of every record, the running hash, every seal, that every ticket balances
+and that the sums of the periods are those of the postings. The whole check also derives all tables again from the
+records, into a scratch book, and compares row by row. Records cut off at the very end leave a sound, shorter book, and
+one rewritten wholly by the rules is a sound book: only a seal kept outside the book shows that.
 """
 
 from __future__ import annotations
@@ -16,13 +17,15 @@ from typing import Any, Final
 
 from ledger.book import schema
 from ledger.book.canonical import canonical_json, digest
+from ledger.book.closes import named
 from ledger.book.comparing import compare_tables
 from ledger.book.entering import Stamp
-from ledger.book.findings import THE_FILE, Finding, Findings
+from ledger.book.findings import THE_FILE, THE_SUMS, Finding, Findings
 from ledger.book.intake.jsonl import decode
 from ledger.book.replaying import Replay
+from ledger.book.sealing import SealCheck
 from ledger.book.telling import plain
-from ledger.book.writing import chained
+from ledger.book.writing import chained, log_entry
 from ledger.quantities.mass import grams_text
 from ledger.refusals import BookUnusable, LemelError
 
@@ -37,12 +40,14 @@ _STATISTICS: Final = frozenset({("table", "sqlite_stat1"), ("table", "sqlite_sta
 
 
 def verify(
-    connection: sqlite3.Connection, quick: bool = False, progress: Callable[[int], None] | None = None
-) -> list[Finding]:
+    connection: sqlite3.Connection, quick: bool = False, progress: Callable[[int], None] | None = None, *,
+    further: Callable[[sqlite3.Connection, Findings], None] | None = None,
+) -> list[Finding]:  # fmt: skip
     """Return what is wrong in a book, first wrong place first; nothing when it is sound.
 
     ``connection`` is one moment of the book (`store.reading`); nothing is written to it. ``progress`` is told the
-    number of records read. Raises BookUnusable when there is no room for the scratch book.
+    number of records read. ``further`` checks what rests on a sound book. Raises BookUnusable when there is no room for
+    the scratch book.
     """
     findings = Findings()
     with _bytes_that_are_no_text(connection):
@@ -55,6 +60,11 @@ def verify(
             _derive_again(connection, findings, progress)
         with _told(findings, "the postings"):
             _check_balance(connection, findings)
+            if quick:
+                _check_sums(connection, findings)
+        if further is not None and not findings.any():
+            with _told(findings, "the statements"):
+                further(connection, findings)
     return findings.in_order()
 
 
@@ -78,6 +88,8 @@ def _told(findings: Findings, where: str) -> Iterator[None]:
         if "locked" in str(error) or "busy" in str(error):
             raise
         findings.add("unreadable parts", THE_FILE, where, f"cannot be read: {error}")
+    except UnicodeDecodeError:  # SQLite's own words, where they quote what was damaged
+        findings.add("unreadable parts", THE_FILE, where, "cannot be read: its schema is damaged")
 
 
 # ---- the file ---------------------------------------------------------------------------------------------------
@@ -131,6 +143,7 @@ class _Records:
         self.seq, self.chain = 0, b""
         self.stopped: int | None = None
         self.complete = False
+        self.seals = SealCheck(connection)
 
     def read(self, row: tuple[Any, ...]) -> None:
         """Check one record."""
@@ -146,6 +159,7 @@ class _Records:
             what = "the running hash does not follow from the record before, its time and its user"
             self._wrong("running hashes", self._where(seq), what)
         self.chain = chain
+        self._check_seal(row, document)
         if self.replay is not None and self.stopped is None:
             self._take(self.replay, kind, document, Stamp(at, by))
 
@@ -171,6 +185,12 @@ class _Records:
             further = f", and {seq - expected - 1:,} more" if seq > expected + 1 else ""
             self._wrong("records", self._where(expected) + further, "the record is not in the book")
         self._stop(self._where(min(seq, expected)))
+
+    def _check_seal(self, row: tuple[Any, ...], document: dict[str, Any] | None) -> None:
+        seq, kind, _, hash_, at, by, _ = row
+        with suppress(UnicodeEncodeError):  # a time or user that is no text: told with the running hash
+            self.seals.take(seq, kind, hash_, at, by, document,
+                            lambda what: self._wrong("seals", self._where(seq), what))  # fmt: skip
 
     def _document(self, seq: int, body: str, hash_: bytes) -> dict[str, Any] | None:
         """Return what the body says; None when it cannot be read."""
@@ -201,7 +221,7 @@ class _Records:
         with suppress(sqlite3.Error):
             found = self.connection.execute("SELECT number FROM main.ticket WHERE seq = ?", (seq,)).fetchone()
             number = found[0] if found else None
-        return f"record {seq}" if number is None else f"ticket {plain(number)}"
+        return f"record {seq}" if number is None else named(plain(number))
 
     def _wrong(self, sort: str, where: str, what: str) -> None:
         self.findings.add(sort, max(self.seq, 1), where, what)
@@ -226,7 +246,7 @@ def _decoded(raw: bytes) -> tuple[dict[str, Any] | None, str]:
 
 def _follows(chain: bytes, before: bytes, seq: int, kind: str, hash_: bytes, at: str, by: str) -> bool:
     try:
-        return chain == chained(before, seq, kind, hash_, at, by)
+        return chain == chained(before, log_entry(seq, kind, hash_, at, by))
     except UnicodeEncodeError:
         return False
 
@@ -254,10 +274,26 @@ def _check_balance(connection: sqlite3.Connection, findings: Findings) -> None:
         "ORDER BY p.ticket"
     )
     for seq, number, period, metal, ng in rows:
-        where = f"record {plain(seq)}" if number is None else f"ticket {plain(number)}"
+        where = f"record {plain(seq)}" if number is None else named(plain(number))
         missed = f"{grams_text(ng)} g" if isinstance(ng, int) else plain(ng)
         what = f"its postings of {plain(metal)} in {plain(period)} sum to {missed}, not to nothing"
         findings.add("balances", _place(seq), where, what)
+
+
+_SUMS = """
+    SELECT period, class, area, metal, sum(ng) FROM (
+        SELECT period, class, coalesce(area, '') AS area, coalesce(party, '') AS party, coalesce(terms, '') AS terms,
+               coalesce(cause, '') AS cause, coalesce(origin, '') AS origin, prior, metal, ng FROM main.posting
+        UNION ALL SELECT period, class, area, party, terms, cause, origin, prior, metal, -ng FROM main.period_sum)
+    GROUP BY period, class, area, party, terms, cause, origin, prior, metal HAVING sum(ng) <> 0 ORDER BY 1, 2, 3"""
+
+
+def _check_sums(connection: sqlite3.Connection, findings: Findings) -> None:
+    """Compare the sums of the periods with the postings, without deriving either again."""
+    for period, class_, area, metal, ng in connection.execute(_SUMS):
+        off = f"{grams_text(ng)} g" if isinstance(ng, int) else plain(ng)
+        account = " ".join(plain(part) for part in (period, class_, area, metal) if part != "")
+        findings.add("sums of the periods", THE_SUMS, "sums", f"the sum of {account} is off by {off} from its postings")
 
 
 def _place(seq: object) -> int:

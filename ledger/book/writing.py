@@ -12,6 +12,7 @@ from typing import Final
 from ledger.book.draft import Draft, Numbering
 from ledger.book.lots import Standing
 from ledger.book.past import Posting
+from ledger.book.schema import KEPT_TABLES
 from ledger.book.shelf import Shelf
 from ledger.book.stored import composition_json, origin_json
 
@@ -19,7 +20,7 @@ from ledger.book.stored import composition_json, origin_json
 _COLUMNS: Final = {
     "record": 7, "setup_version": 3, "ticket": 9, "void_number": 2, "lot": 11, "determination": 6, "derivation": 4,
     "valuation": 6, "parent": 4, "line": 14, "count_sheet": 8, "opened": 2, "job_state": 11, "checked": 4,
-    "posting": 16, "flag": 5,
+    "posting": 16, "flag": 5, "close": 5,
 }  # fmt: skip
 
 #: Tables whose rows are numbered here, beside lots and determinations.
@@ -32,13 +33,20 @@ _AT_ONCE: Final = 16
 #: Lots, standings and hashes that the shelf keeps before it forgets: memory stays flat however often it is asked.
 _KEPT: Final = 20_000
 
+#: Before the end of any period.
+_NEVER: Final = -(2**63)
+
 _encode = JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 
 
-def chained(chain: bytes, seq: int, kind: str, hash_: bytes, recorded_at: str, recorded_by: str) -> bytes:
-    """Return the running hash after a record: SHA-256 over the one before, and this record's place, hash and time."""
-    said = _encode([seq, kind, hash_.hex(), recorded_at, recorded_by])
-    return sha256(chain + said.encode()).digest()
+def log_entry(seq: int, kind: str, hash_: bytes, recorded_at: str, recorded_by: str) -> bytes:
+    """Return what the log says of a record: its place, kind, hash, time and user, in canonical JSON (RFC 8785)."""
+    return _encode([seq, kind, hash_.hex(), recorded_at, recorded_by]).encode()
+
+
+def chained(chain: bytes, entry: bytes) -> bytes:
+    """Return the running hash after a record: SHA-256 over the one before, and the record's entry in the log."""
+    return sha256(chain + entry).digest()
 
 
 class Writer:
@@ -61,6 +69,7 @@ class Writer:
         last = connection.execute("SELECT seq, chain FROM record ORDER BY seq DESC LIMIT 1").fetchone()
         self.seq: int = last[0] if last else 0
         self.chain: bytes = last[1] if last else b""
+        self._kept_until = self._last_kept()
 
     def _next(self, table: str, key: str) -> int:
         return int(self.connection.execute(f"SELECT coalesce(max({key}), 0) + 1 FROM {table}").fetchone()[0])
@@ -81,17 +90,24 @@ class Writer:
     def add_record(self, kind: str, body: str, hash_: bytes, recorded_at: str, recorded_by: str) -> int:
         """Append a record to the chain and return its place; the caller adds what follows from it."""
         self.seq += 1
-        self.chain = chained(self.chain, self.seq, kind, hash_, recorded_at, recorded_by)
+        self.chain = chained(self.chain, log_entry(self.seq, kind, hash_, recorded_at, recorded_by))
         self._add("record", (self.seq, kind, body, hash_, recorded_at, recorded_by, self.chain))
         return self.seq
 
     def add_setup(self, seq: int, since: int, document: str) -> None:
         """Append the set-up that holds from an instant on."""
         self._add("setup_version", (seq, since, document))
+        self.let_go(since)
+
+    def add_close(self, seq: int, period: str, ends: int, root: bytes, seal: bytes) -> None:
+        """Append the close of a period; its record and its ticket were added just before."""
+        self._add("close", (seq, period, ends, root, seal))
 
     def add_ticket(self, draft: Draft, kind: str, operation: str | None, reverses: int | None) -> None:
         """Append a ticket's effects and take them over into the shelf. Its record was added just before."""
         o = draft.occasion
+        if o.instant < self._kept_until or reverses is not None or o.corrects is not None:
+            self.let_go(self._reaches_back_to(draft))
         self._add("ticket", (o.seq, o.number, kind, o.instant, o.period, operation, draft.job, reverses, o.corrects))
         self._add_lots(draft)
         self._add_numbered("line", [(*line[:10], *map(_array, line[10:])) for line in draft.lines])
@@ -116,6 +132,22 @@ class Writer:
         if len(self.shelf) > _KEPT:
             self.flush()
             self.shelf.forget()
+
+    def _reaches_back_to(self, draft: Draft) -> int:
+        """Return the first instant at which a ticket changes anything."""
+        o = draft.occasion
+        of = self.shelf.ask("SELECT instant FROM ticket WHERE seq = ?", (o.corrects,)).fetchone()
+        return int(min((o.instant, *(posting.instant for posting in draft.postings), *(of or ()))))
+
+    def let_go(self, since: int) -> None:
+        """Forget what periods left that end after an instant: something dated then has changed. It is derived again."""
+        if since < self._kept_until:
+            for table in KEPT_TABLES:
+                self.connection.execute(f"DELETE FROM {table} WHERE ends > ?", (since,))
+            self._kept_until = self._last_kept()
+
+    def _last_kept(self) -> int:
+        return int(self.connection.execute("SELECT coalesce(max(ends), ?) FROM carried", (_NEVER,)).fetchone()[0])
 
     def _add_lots(self, draft: Draft) -> None:
         seq = draft.occasion.seq

@@ -59,8 +59,8 @@ is removed, and `metals`, `timezone` and `cut_off` of the plant cannot change.
 
 def setup_reference() -> str:
     """Return docs/reference/setup.md: each table of the set-up, with key, meaning, form, unit and default."""
-    plant = _table("[plant]", Plant)
-    tables = [_table(f"[[{table}]]", model) for table, model in TABLES.items()]
+    plant = table("[plant]", Plant)
+    tables = [table(f"[[{name}]]", model) for name, model in TABLES.items()]
     return "\n".join([_HEAD, plant, *tables, _assumptions(), _TAIL])
 
 
@@ -81,7 +81,8 @@ A method without a kind is taken as `touch`. A nominal fineness carries a standa
 """
 
 
-def _table(title: str, model: type[BaseModel]) -> str:
+def table(title: str, model: type[BaseModel]) -> str:
+    """Return a section on one table: its keys with meaning, form, unit and what is taken where they are left out."""
     head = f"## {title}\n\n{model.__doc__ or ''}".split("\n\n    ")[0].replace("``", "`")
     rows = [_row(info.alias or name, info) for name, info in _in_order(model)]
     return "\n".join([head, "", "| key | meaning | written as | unit | left out |", "|---|---|---|---|---|", *rows, ""])

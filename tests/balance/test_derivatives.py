@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from ledger.balance.months.month_end import Ledger, Month
+from ledger.balance.months.month import Ledger, Month
 from tests.book.plants import PLANT, Book, Document, bought, lot, ticket
 
 TEXT = PLANT + '[[bin]]\ncode = "CAN"\nclass = "ENDS"\n'

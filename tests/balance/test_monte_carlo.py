@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ledger.balance.months.month_end import Ledger
+from ledger.balance.months.month import Ledger
 from tests.balance.invented_months import AREAS, MONTHS, Months
 from tests.balance.plant_model import METALS, PLANT, Model
 from tests.book.plants import Book

@@ -54,15 +54,14 @@ def troubles() -> list[dict[str, Any]]:
     return told
 
 
-@pytest.fixture(scope="module")
-def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return _entered(YEAR, tmp_path_factory.mktemp("year") / "year.lemel")
+@pytest.fixture
+def book(year_book: Path) -> Path:
+    return year_book
 
 
-@pytest.fixture(scope="module")
-def statements(book: Path) -> dict[str, dict[str, Any]]:
-    with reading(book) as connection:
-        return {month: reconcile(connection, month) for month in MONTHS}
+@pytest.fixture
+def statements(year_statements: dict[str, dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    return year_statements
 
 
 def _area(statements: dict[str, dict[str, Any]], month: str, area: str) -> dict[str, Any]:

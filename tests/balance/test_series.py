@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import pytest
@@ -11,6 +12,7 @@ from ledger.balance.flows.evidence import Ended
 from ledger.balance.judging.running_tests import Thresholds
 from ledger.balance.judging.series import judged_in_sequence, look_back, series
 from ledger.balance.judging.verdict import Judgement, Verdict
+from ledger.balance.measurement.covariance import covariance
 from ledger.balance.measurement.forms import Form, Source, Tape
 
 LIMITS = Thresholds(0.05, 4.0, 4.0, 3.0)
@@ -33,8 +35,8 @@ class Invented:
         self.asked.append(area)
         return Columns(opening=round(self.grams * G), unrated=self.unrated)
 
-    def row(self, area: str) -> Form:
-        return self.form
+    def covariances(self, area: str, earlier: Sequence[Invented]) -> list[float]:
+        return covariance(self.tape, [month.form for month in (*earlier, self)])[-1]
 
     def counted(self, area: str) -> Ended | None:
         return Ended(area, 0, False, self.period) if self.is_counted else None

@@ -8,7 +8,7 @@ import pytest
 
 from ledger.balance.measurement.budget import budget
 from ledger.balance.measurement.forms import Source
-from ledger.balance.months.month_end import Ledger, Month
+from ledger.balance.months.month import Ledger, Month
 from ledger.balance.months.statement import reconcile
 from tests.book.plants import PLANT, Book, Document, bought, lot, ticket
 

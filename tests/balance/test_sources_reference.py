@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from uncertainties import UFloat, ufloat
 
-from ledger.balance.months.month_end import Ledger
+from ledger.balance.months.month import Ledger
 from tests.balance.invented_months import AREAS, MONTHS, Months
 from tests.balance.plant_model import METALS, PLANT, Model, nominal
 from tests.book.plants import Book

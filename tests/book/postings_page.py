@@ -14,7 +14,9 @@ from pathlib import Path
 from textwrap import fill
 from typing import Any, Final
 
-from ledger.book.entering import enter
+from ledger.balance.months.closing import Answers, close_period
+from ledger.book.closes import close_number
+from ledger.book.entering import Stamp, enter
 from ledger.book.intake import read_file
 from ledger.book.opening import new_book
 from ledger.book.store import reading, writing
@@ -51,6 +53,7 @@ loss = { gold = "0.10%" }
 code = "MELT"
 composition = "combines"
 loss = { gold = "0.10%" }
+recoverable = "50%"
 fume = "1%"
 
 [[operation]]
@@ -95,6 +98,14 @@ may = ["weigh", "witness"]
 [[person]]
 code = "CY"
 may = ["weigh", "witness", "count", "accept"]
+
+[[person]]
+code = "DI"
+may = ["close"]
+
+[[person]]
+code = "EL"
+may = ["close"]
 """
 
 
@@ -407,7 +418,7 @@ the list says, B what is billed, O an output, C what is counted, M what is measu
 | place (area, lot) | metal in the area's custody | cannot be, or the ticket is flagged *below nothing* |
 | dust (area) | recoverable dust: expected, not weighed | more taken up than has accrued so far |
 | difference (area) | **missing**, and not yet explained | a gain: more is there than the book has |
-| loss (area, cause) | gone: measured when discarded, or written off by name | a gain written off |
+| loss (area, cause) | gone: measured, written off by name, or normal at a close | a gain written off |
 | party (party, terms) | owed to us | owed by us: deposited, leased |
 | own | metal of ours gone out, sold | the plant's own stake |
 | transit (area, lot) | sent from the area and not yet arrived | cannot be |
@@ -415,7 +426,7 @@ the list says, B what is billed, O an output, C what is counted, M what is measu
 | retained (party) | content a refiner keeps by contract | cannot be |
 
 `difference` postings carry an origin, which is a column of the [statement](statement.md): work, reweighing, count,
-transfer, revaluation; take_on and write-off stand outside the month's loss.
+transfer, revaluation; take_on, write-off, close and shortfall stand outside the month's loss.
 
 ## The kinds
 """
@@ -440,6 +451,7 @@ def page() -> str:
         _fill(book, Path(name) / "tickets.jsonl")
         with reading(book) as connection:
             parts.extend(_section(connection, example) for example in EXAMPLES if example.heading)
+            parts.append(_close_section(connection))
     return "\n".join(parts)
 
 
@@ -448,7 +460,19 @@ def _fill(book: Path, file: Path) -> None:
     file.write_text("".join(f"{_ticket(example)}\n" for example in EXAMPLES), encoding="utf-8")
     with writing(book) as connection:
         entered = enter(connection, read_file(str(file)), "page")
-    assert entered.recorded == len(EXAMPLES)
+        assert entered.recorded == len(EXAMPLES)
+        notes = dict.fromkeys(("VAULT", "SHOP", "AWAY"), "invented")
+        answers = Answers("DI", "EL", notes, {"SHOP": "slag assayed"}, {"T-35": "invented"})
+        close_period(connection, "2026-10", answers, Stamp("2026-11-01T08:00:00+00:00", "page"))
+
+
+def _close_section(connection: sqlite3.Connection) -> str:
+    rule = ("Of a period, all areas: difference −E, dust +qE, loss +(1−q)E, E being the normal loss allowed and q the "
+            "recoverable share of it; after a clean-out, what the dust should then not have held any more: dust −rest, "
+            "difference +rest (origin *shortfall*). Here SHOP's work of the tickets above.")  # fmt: skip
+    command = 'lemel close 2026-10 --by DI --with EL --evidence "SHOP=slag assayed" --note …'
+    rows = _table(_rows(connection, close_number("2026-10")))
+    return "\n".join([f"### close\n\n{fill(rule, 118)}\n\n```sh\n{command}\n```\n", *rows, ""])
 
 
 def _ticket(example: Example) -> str:

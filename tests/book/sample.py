@@ -1,4 +1,4 @@
-"""A small book for tests: the invented sample month, a change of the set-up, and some of all else."""
+"""A small book for tests: the invented sample month, a change of the set-up, the close, and some of all else."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from ledger.balance.months.closing import Answers, close_period
 from ledger.book.entering import Entry, Stamp, enter
 from ledger.book.intake import read_file
 from ledger.book.opening import new_book, record_change
@@ -40,8 +41,15 @@ UNDER_WAY = (
      "standard": "1000.00 g", "reading": "1000.01 g"},
 )  # fmt: skip
 
+#: ROLL is short, and silver of three areas coarse: what has to be answered for before the month can be closed.
+ANSWERS = Answers(
+    "MQ", "HB", notes=dict.fromkeys(("VAULT", "MELT", "ROLL"), "invented: looked into"),
+    evidence={"MELT": "invented: slag and crucible assayed"},
+)
+
 CHANGED_AT = 42  # the record of the change
-RECORDS = 46  # the set-up, 40 tickets of the month, the change, the late count, and three under way
+CLOSED_AT = 43  # the record of the close of October
+RECORDS = 47  # the set-up, 40 tickets of the month, the change, the close, the late count, and three under way
 
 
 _FOLDER = TemporaryDirectory(prefix="lemel-tests-")
@@ -54,6 +62,7 @@ def _made() -> Path:
     with writing(path) as connection:
         enter(connection, read_file(MONTH / "tickets.jsonl"), "second user")
         record_change(connection, CHANGE, Stamp("2026-11-01T06:00:00+00:00", "third user"))
+        close_period(connection, "2026-10", ANSWERS, Stamp("2026-11-01T07:00:00+00:00", "third user"))
         entry = Entry(connection)
         for document in (LATE_COUNT, *UNDER_WAY):
             entry.record(document, Stamp("2026-11-03T09:00:00+00:00", "second user"))

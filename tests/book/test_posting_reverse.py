@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.book.plants import Amount, Book, Document, again, amount, bought, lot, minus, number, reversal, ticket
+from tests.book.plants import Amount, Book, Document, again, amount, bought, g, lot, minus, number, reversal, ticket
 
 START = bought(1, "VAULT", lot("A", "100.0000", gold="500", silver="200"))
 A = amount("100", "50", "20")
@@ -259,3 +259,11 @@ def test_what_is_missed_is_missed_with_the_content_it_should_have_had() -> None:
     book.enter(move(92, "VAULT", "MELT", lot("A", all=True)))
     assert book.at("place MELT A") == amount("100", "60", "20")
     assert "difference VAULT" not in book.balances()
+
+
+def test_a_correction_may_make_another_lot_than_the_ticket_it_corrects() -> None:
+    made = ticket(2, "work", operation="melt", area="MELT", in_=[lot("A", "100.00")], out=[lot("B", "99.00")])
+    book = Book([bought(1, "MELT", lot("A", "500.00", gold="500")), made, reversal(3, 2)])
+    book.enter(again(made, 4, out=[lot("C", "99.50")]))
+    assert book.at("place MELT C")[0] == g("99.50")
+    assert "place MELT B" not in book.balances()

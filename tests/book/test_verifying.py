@@ -37,7 +37,7 @@ COLUMNS = [(table, name) for table in TABLES for name, *_ in columns_of(table)]
 
 #: The record a row belongs to, told independently of what is tested.
 OWNER = {
-    "record": "seq", "setup_version": "seq", "ticket": "seq", "lot": "made_by",
+    "record": "seq", "setup_version": "seq", "ticket": "seq", "close": "seq", "lot": "made_by",
     "derivation": "(SELECT ticket FROM determination AS d WHERE d.id = derivation.determination)",
 }  # fmt: skip
 
@@ -60,7 +60,7 @@ def verified(path: Path, *, quick: bool = False) -> list[Finding]:
 
 
 #: Tables of which the sample has one row, or none that differ but in their key.
-ONE_ROW = ("opened", "missed", "void_number", "job_state", "checked", "on_the_way", "open_job")
+ONE_ROW = ("opened", "missed", "void_number", "job_state", "checked", "on_the_way", "open_job", "close")
 
 
 def middle(connection: sqlite3.Connection, table: str) -> dict[str, Any]:
@@ -84,7 +84,7 @@ def names(connection: sqlite3.Connection, table: str, row: dict[str, Any]) -> tu
         return tuple(part.format(**row) for part in NAMED[table])
     sql = f"SELECT number FROM ticket WHERE seq = (SELECT {OWNER.get(table, 'ticket')} FROM {table} WHERE {at(table)})"
     (number,) = connection.execute(sql, row).fetchone()
-    return (f"ticket {number}",)
+    return ("the close of 2026-10",) if number == "2026-10 close" else (f"ticket {number}",)
 
 
 def assert_named(found: list[Finding], wanted: tuple[str, ...]) -> None:
@@ -197,8 +197,11 @@ def test_a_doubled_row_is_named(path: Path, table: str) -> None:
         wanted = names(connection, table, row)
         twin = dict(row)
         for column in {*key(table)[:1], *({"number"} if table in ("ticket", "lot") else ()),
-                       *({"metal"} if table == "metal" else ())}:  # fmt: skip
-            twin[column] = row[column] + 1_000_000 if isinstance(row[column], int) else f"{row[column]}x"
+                       *({"metal"} if table == "metal" else ()),
+                       *({"period", "ends", "seal"} if table == "close" else ())}:  # fmt: skip
+            value = row[column]
+            twin[column] = value + 1_000_000 if isinstance(value, int) else (
+                bytes(32) if isinstance(value, bytes) else f"{value}x")  # fmt: skip
         if table == "ticket":
             twin |= {"reverses": None, "corrects": None}
         marks = ", ".join(f":{name}" for name in twin)
@@ -284,18 +287,75 @@ def reseal(connection: sqlite3.Connection) -> None:
         connection.execute("UPDATE record SET hash = ?, chain = ? WHERE seq = ?", (hash_, chain, seq))
 
 
-def test_the_forger_of_these_tests_knows_the_rules(path: Path) -> None:
-    before = rows(path, "record")
-    with forging(path) as connection:
+def slow_root(leaves: list[bytes]) -> bytes:
+    """RFC 9162, 2.1.1, as it is written."""
+    if len(leaves) == 1:
+        return leaves[0]
+    split = 1
+    while split * 2 < len(leaves):
+        split *= 2
+    return hashlib.sha256(b"\x01" + slow_root(leaves[:split]) + slow_root(leaves[split:])).digest()
+
+
+def forge_seals(connection: sqlite3.Connection) -> None:
+    """Recompute hashes and every seal, as a forger would who read docs/reference/proof.md."""
+    reseal(connection)
+    previous: str | None = None
+    for seq, body in connection.execute("SELECT seq, body FROM record WHERE kind = 'close' ORDER BY seq").fetchall():
+        rows_ = connection.execute(
+            "SELECT seq, kind, lower(hex(hash)), recorded_at, recorded_by FROM record WHERE seq < ? ORDER BY seq",
+            (seq,),
+        ).fetchall()
+        leaves = [hashlib.sha256(b"\0" + canonical(list(row))).digest() for row in rows_]
+        document = json.loads(body)
+        head = document.pop("seal")
+        head |= {
+            "root": slow_root(leaves).hex(), "previous": previous,
+            "close": hashlib.sha256(canonical(document)).hexdigest(),
+            "statements": hashlib.sha256(canonical(document["statements"])).hexdigest(),
+        }  # fmt: skip
+        seal = hashlib.sha256(canonical(head)).digest()
+        previous = seal.hex()
+        body = canonical(document | {"seal": head}).decode()
+        connection.execute("UPDATE record SET body = ? WHERE seq = ?", (body, seq))
+        connection.execute("UPDATE close SET root = ?, seal = ? WHERE seq = ?", (slow_root(leaves), seal, seq))
         reseal(connection)
-    assert rows(path, "record") == before
 
 
-def test_a_forger_who_recomputes_all_hashes_is_found_by_what_follows(path: Path) -> None:
+def canonical(value: object) -> bytes:
+    return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode()
+
+
+def test_the_forger_of_these_tests_knows_the_rules(path: Path) -> None:
+    before = rows(path, "record"), rows(path, "close")
+    with forging(path) as connection:
+        forge_seals(connection)
+    assert (rows(path, "record"), rows(path, "close")) == before
+
+
+def test_a_forger_who_recomputes_all_hashes_is_found_by_the_seal(path: Path) -> None:
     with forging(path) as connection:
         connection.execute("UPDATE record SET body = replace(body, '150.310 g', '150.210 g') WHERE seq = 8")
         reseal(connection)
+    found = verified(path, quick=True)
+    assert ("the close of 2026-10", "the seal does not fit: the root over the records before it differs") in [
+        (one.where, one.what) for one in found
+    ]
+
+
+def test_a_forger_who_recomputes_hashes_where_nothing_is_sealed_is_found_by_what_follows(path: Path) -> None:
+    with forging(path) as connection:
+        connection.execute("UPDATE record SET body = replace(body, '\"100.000 g\"', '\"100.100 g\"') WHERE seq = 45")
+        reseal(connection)
     assert verified(path, quick=True) == [], "the quick check reads records, not what follows from them"
+    assert verified(path)[0].where == "ticket HC-0043, line 1"
+
+
+def test_a_forger_who_makes_the_seals_anew_is_found_by_what_follows(path: Path) -> None:
+    with forging(path) as connection:
+        connection.execute("UPDATE record SET body = replace(body, '150.310 g', '150.210 g') WHERE seq = 8")
+        forge_seals(connection)
+    assert verified(path, quick=True) == []
     first = verified(path)[0]
     assert first.where == "ticket HC-0007, line 1"
     assert "is 150.31 g, the ticket gives 150.21 g" in first.what
@@ -343,7 +403,7 @@ def test_a_body_with_other_spacing_is_not_canonical(path: Path) -> None:
         connection.execute("UPDATE record SET body = replace(body, '\":\"', '\": \"') WHERE seq = 8")
         reseal(connection)
     found = verified(path, quick=True)
-    assert [(one.where, one.what) for one in found] == [("ticket HC-0007", "the body is not in its one canonical form")]
+    assert (found[0].where, found[0].what) == ("ticket HC-0007", "the body is not in its one canonical form")
 
 
 @pytest.mark.parametrize("kind", ["close", "setup"])
@@ -404,7 +464,8 @@ def test_a_posting_is_told_in_words_of_the_trade(path: Path) -> None:
     assert str(second) == (
         "ticket HC-0007: its postings of gross in 2026-10 sum to 0.001000000 g, not to nothing"
     )
-    assert verified(path, quick=True) == [second]
+    sums = Finding("sums", "the sum of 2026-10 place MELT gross is off by 0.001000000 g from its postings")
+    assert verified(path, quick=True) == [second, sums]
 
 
 def test_masses_beyond_what_sqlite_can_add_are_a_finding(path: Path) -> None:

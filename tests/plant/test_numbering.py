@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from stdnum import damm
-from stdnum.iso7064 import mod_97_10
+from stdnum.iso7064 import mod_37_36, mod_97_10
 
 from ledger.book.tickets import split_number
 from ledger.plant.numbering import body_of, check_character, check_holds, following, with_check
@@ -98,3 +98,9 @@ def test_a_ticket_number_with_its_check_still_has_its_prefix_and_counter(counter
 
 def test_a_plant_prints_no_check_characters_unless_it_says_so() -> None:
     assert smallest().plant.check_character is False
+
+
+@given(st.text("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ", min_size=1, max_size=60))
+def test_every_check_character_is_that_of_the_reference_library(signs: str) -> None:
+    """ISO/IEC 7064, MOD 37,36: python-stdnum as reference library."""
+    assert check_character(signs) == mod_37_36.calc_check_digit(signs)

@@ -14,7 +14,7 @@ import pytest
 
 from ledger.balance.measurement.covariance import covariance
 from ledger.balance.measurement.forms import Form, Source, Tape, combined
-from ledger.balance.months.month_end import Ledger
+from ledger.balance.months.month import Ledger
 from ledger.plant.measuring import Scale
 from tests.book.plants import Book, Document, bought, lot, ticket
 

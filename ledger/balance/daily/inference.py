@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import atan, comb, cos, fsum, pi, sin, sqrt, tan
+from math import atan, comb, cos, erfc, fsum, pi, sin, sqrt, tan
 
 #: Probability that an interval printed anywhere covers.
 COVERAGE = 0.95
@@ -84,6 +84,14 @@ class Signs:
     p_positive: Fraction | None
     p_either: Fraction | None
 
+    def verdict(self, warn: Fraction, act: Fraction) -> str:
+        """Return short (positive ones prevail), over, look or within: by chance no oftener than beyond so many σ."""
+        if self.p_either is None or self.p_either > beyond(warn):
+            return "within"
+        if self.p_either > beyond(act):
+            return "look"
+        return "short" if self.positive > self.negative else "over"
+
 
 def sign_test(differences: Sequence[int]) -> Signs:
     """Return the sign test of signed differences."""
@@ -100,3 +108,8 @@ def sign_test(differences: Sequence[int]) -> Signs:
 def at_least(k: int, n: int) -> Fraction:
     """Return the probability of k or more heads in n throws of a fair coin."""
     return Fraction(sum(comb(n, i) for i in range(k, n + 1)), 2**n)
+
+
+def beyond(level: Fraction) -> float:
+    """Return the probability that a standard normal lies beyond so many σ, either way."""
+    return erfc(float(level) / sqrt(2))

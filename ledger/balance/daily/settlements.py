@@ -61,17 +61,21 @@ class Refiner:
 _SETTLED = f"""
     SELECT t.seq, t.number, t.instant, json_extract(record.body, '$.party'), lot.id, lot.number, l.recorded, l.content
     FROM ticket AS t JOIN record ON record.seq = t.seq JOIN line AS l ON l.ticket = t.seq JOIN lot ON lot.id = l.lot
-    WHERE t.kind = 'settle' AND l.side = 'out' AND {TICKET_STANDS.format('t')} ORDER BY t.instant, t.seq, l.id"""
+    WHERE t.kind = 'settle' AND t.instant >= ? AND t.instant < ? AND l.side = 'out' AND {TICKET_STANDS.format('t')}
+    ORDER BY t.instant, t.seq, l.id"""
 
 _BASIS = """
     SELECT CASE WHEN v.origin IS NOT NULL THEN 'estimated' ELSE d.basis END FROM valuation AS v
     JOIN determination AS d ON d.id = v.determination WHERE v.lot = ? AND v.ticket < ? ORDER BY v.id DESC LIMIT 1"""
 
 
-def settlements(connection: sqlite3.Connection, index: int) -> list[Refiner]:
-    """Return each refiner's settled lots in one metal (its place in the book's order), by refiner."""
+def settlements(
+    connection: sqlite3.Connection, index: int, since: int = -(2**62), until: int = 2**62
+) -> list[Refiner]:
+    """Return the lots settled in [since, until), in one metal (its place in the book's order), by refiner."""
     refiners: dict[str, Refiner] = {}
-    for seq, ticket, instant, party, lot, number, recorded, agreed in connection.execute(_SETTLED).fetchall():
+    rows = connection.execute(_SETTLED, (since, until)).fetchall()
+    for seq, ticket, instant, party, lot, number, recorded, agreed in rows:
         basis = connection.execute(_BASIS, (lot, seq)).fetchone()
         settled = Settled(ticket, instant, number, basis[0] if basis else "nominal", json.loads(recorded)[index],
                           json.loads(agreed)[index])  # fmt: skip

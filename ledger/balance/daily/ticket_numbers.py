@@ -100,11 +100,13 @@ class Numbers:
 
 
 _PLAIN = (
-    "t.reverses IS NULL AND t.corrects IS NULL AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq)"
+    "t.kind <> 'close' AND t.reverses IS NULL AND t.corrects IS NULL "
+    "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq)"
 )
 
 
-_ALL = "SELECT number FROM ticket UNION ALL SELECT number FROM void_number"
+#: Closes have no number of a series; told by their name, so that the index of numbers is all that is read.
+_ALL = "SELECT number FROM ticket WHERE substr(number, -6) <> ' close' UNION ALL SELECT number FROM void_number"
 _UP_TO = """
-    SELECT number FROM ticket WHERE instant <= ?1 UNION ALL SELECT v.number FROM void_number AS v
+    SELECT number FROM ticket WHERE kind <> 'close' AND instant <= ?1 UNION ALL SELECT v.number FROM void_number AS v
     JOIN ticket AS t ON t.seq = v.ticket WHERE t.instant <= ?1"""

@@ -70,15 +70,22 @@ class Dust:
 
 
 def area_columns(
-    opening: int, closing: int, flows: Iterable[Flow], allowances: Sequence[Allowance]
-) -> Columns:
-    """Return an area's columns from its stock at both ends, its flows and its allowances."""
+    opening: int, closing: int, flows: Iterable[Flow], allowances: Sequence[Allowance],
+    late: Iterable[Allowance] = (),
+) -> Columns:  # fmt: skip
+    """Return an area's columns from its stock at both ends, its flows and its allowances.
+
+    ``late``: changes of allowances of closed periods; they belong to what undoes or replaces those periods' tickets.
+    """
     columns = Columns(opening=opening, closing=closing)
     for flow in flows:
         _add(columns, flow)
     for allowance in allowances:
         columns.allowed += allowance.allowed or 0
         columns.unrated |= allowance.allowed is None
+    for change in late:
+        columns.allowed += change.allowed or 0
+        columns.prior_period -= change.allowed or 0
     return columns
 
 

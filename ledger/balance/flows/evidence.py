@@ -6,7 +6,7 @@ import json
 import sqlite3
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from ledger.plant.calendar import Calendar
 
@@ -35,14 +35,18 @@ class Flow(NamedTuple):
 
 
 #: Origins of difference postings that are not a loss of the period.
-NOT_OF_THE_PERIOD = frozenset(("take_on", "write-off", "close"))
+NOT_OF_THE_PERIOD = frozenset(("take_on", "write-off", "close", "shortfall"))
+
+#: Whether ticket t is late: it was recorded after the close of the period it is dated in, and counts in a later one.
+LATE = "t.instant < coalesce((SELECT max(c.ends) FROM close AS c WHERE c.seq < t.seq), t.instant)"
 
 _FLOWS = """
     SELECT p.ticket, coalesce(r.kind, t.kind), CASE WHEN r.seq IS NULL THEN 1 ELSE -1 END, p.area, p.class,
            coalesce(p.origin, p.cause, ''), p.prior, sum(p.ng)
     FROM posting AS p JOIN ticket AS t ON t.seq = p.ticket LEFT JOIN ticket AS r ON r.seq = t.reverses
     WHERE p.period = ? AND p.metal = ? AND p.class IN ('place', 'difference', 'loss')
-    GROUP BY p.ticket, p.area, p.class, coalesce(p.origin, p.cause, ''), p.prior ORDER BY p.ticket, p.area"""
+    GROUP BY p.ticket, p.area, p.class, coalesce(p.origin, p.cause, ''), p.prior
+    ORDER BY p.ticket, p.area, p.class, coalesce(p.origin, p.cause, ''), p.prior"""
 
 
 _SETTLED = """
@@ -61,7 +65,7 @@ def flows(connection: sqlite3.Connection, period: str, metal: str) -> list[Flow]
             into.place += ng
         elif class_ == "difference":
             into.difference[origin] = into.difference.get(origin, 0) + ng
-            into.prior += ng if prior else 0
+            into.prior += ng if prior and origin not in NOT_OF_THE_PERIOD else 0
         elif origin == "discard":
             into.agreed += ng
             into.discarded += ng
@@ -125,8 +129,24 @@ _LINES = """
 
 
 def weighings(connection: sqlite3.Connection, period: str) -> list[Weighing]:
-    """Return the lines of the period's effective tickets: reversed ones out, corrections in."""
-    return list(_weighings(connection, "t.period = ?", (period,)))
+    """Return the lines of the period's effective tickets: reversed ones out, corrections in; late ones apart."""
+    return list(_weighings(connection, f"t.period = ? AND NOT {LATE}", (period,)))
+
+
+def weighings_as_dated(connection: sqlite3.Connection, period: str, bounds: tuple[int, int]) -> list[Weighing]:
+    """Return the lines of the effective tickets dated in a period, late ones among them, as the book now knows it."""
+    return list(_weighings(connection, _AS_DATED, (period, *bounds)))
+
+
+_AS_DATED = f"((t.period = ? AND NOT {LATE}) OR (t.instant >= ? AND t.instant < ? AND {LATE}))"
+
+
+def late_since(connection: sqlite3.Connection, period: str) -> int | None:
+    """Return the date of the book's first late ticket, where one counts in the period; None where none does."""
+    counts = connection.execute(f"SELECT 1 FROM ticket AS t WHERE t.period = ? AND {LATE} LIMIT 1", (period,))
+    if counts.fetchone() is None:
+        return None
+    return int(connection.execute(f"SELECT min(t.instant) FROM ticket AS t WHERE {LATE}").fetchone()[0])
 
 
 def lines_of(connection: sqlite3.Connection, tickets: Sequence[int]) -> list[Weighing]:
@@ -139,6 +159,44 @@ def lines_of_jobs(connection: sqlite3.Connection, jobs: Sequence[int], until: in
     """Return the lines of all effective tickets of the jobs, dated before an instant."""
     where = "t.job IN (SELECT value FROM json_each(?)) AND t.instant < ?"
     return list(_weighings(connection, where, (json.dumps(list(jobs)), until)))
+
+
+class Sender(NamedTuple):
+    """Whence a lot that arrived had been sent, and whether it was weighed there."""
+
+    area: str
+    weighed: bool
+
+
+def senders(connection: sqlite3.Connection, period: str) -> dict[tuple[int, int], Sender]:
+    """Return the sender of each line of the period's arrivals, by ticket and line."""
+    rows = connection.execute(
+        "SELECT t.seq, l.number, s.area, s.weighed_ng IS NOT NULL FROM ticket AS t "
+        "JOIN record AS r ON r.seq = t.seq JOIN line AS l ON l.ticket = t.seq AND l.side = 'in' "
+        "JOIN ticket AS m ON m.number = json_extract(r.body, '$.of') "
+        "JOIN line AS s ON s.ticket = m.seq AND s.lot = l.lot AND s.side = 'out' "
+        "WHERE t.period = ? AND t.kind = 'arrive'", (period,)
+    )  # fmt: skip
+    return {(ticket, line): Sender(area, bool(weighed)) for ticket, line, area, weighed in rows}
+
+
+def received_from(connection: sqlite3.Connection, period: str) -> dict[int, str]:
+    """Return the party of each of the period's receipts, by ticket."""
+    rows = connection.execute(
+        "SELECT t.seq, json_extract(r.body, '$.party') FROM ticket AS t JOIN record AS r ON r.seq = t.seq "
+        "WHERE t.period = ? AND t.kind = 'receive'", (period,)
+    )  # fmt: skip
+    return {ticket: party for ticket, party in rows if party is not None}
+
+
+def awaited(connection: sqlite3.Connection, period: str) -> dict[tuple[int, int], int]:
+    """Return the period's first assays of `content` outputs, by ticket and lot, each with the work that it shows."""
+    rows = connection.execute(
+        f"SELECT v.ticket, v.lot, d.ticket FROM ticket AS t JOIN valuation AS v ON v.ticket = t.seq "
+        f"JOIN valuation AS b ON b.id = ({_BEFORE.format('v')}) JOIN determination AS d ON d.id = b.determination "
+        f"WHERE t.period = ? AND t.kind = 'assay' AND b.awaiting IS NOT NULL", (period,)
+    )  # fmt: skip
+    return {(assay, lot): work for assay, lot, work in rows}
 
 
 class OpenJob(NamedTuple):
@@ -174,9 +232,16 @@ def in_transit(connection: sqlite3.Connection, metal: str, until: int) -> dict[s
 
 
 def _weighings(connection: sqlite3.Connection, where: str, parameters: tuple[object, ...]) -> Iterator[Weighing]:
-    for row in connection.execute(_LINES.format(where=where), parameters):
-        recorded, content, given = (json.loads(text) if text else None for text in row[10:13])
-        yield Weighing._make((*row[:9], bool(row[9]), recorded, content, given, *row[13:]))
+    rows = connection.execute(_LINES.format(where=where), parameters).fetchall()
+    amounts = (read([row[column] for row in rows]) for column in (10, 11, 12))
+    for row, *each in zip(rows, *amounts, strict=True):
+        yield Weighing._make((*row[:9], bool(row[9]), *each, *row[13:]))
+
+
+def read(texts: Sequence[str | None]) -> list[Any]:
+    """Return what texts of JSON say, all read at once: a call for each takes several times as long."""
+    found: list[Any] = json.loads(f"[{','.join(text or 'null' for text in texts)}]")
+    return found
 
 
 _STANDS = "NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = {}.seq)"
@@ -185,7 +250,7 @@ _BEFORE = "SELECT max(id) FROM valuation WHERE lot = {0}.lot AND id < {0}.id"
 _FIRST_ASSAYS = f"""
     SELECT DISTINCT d.ticket FROM ticket AS t JOIN valuation AS v ON v.ticket = t.seq
     JOIN valuation AS b ON b.id = ({_BEFORE.format("v")}) JOIN determination AS d ON d.id = b.determination
-    WHERE t.period = ? AND t.kind = 'assay' AND b.awaiting IS NOT NULL AND {_STANDS.format("t")}
+    WHERE {{where}} AND t.kind = 'assay' AND b.awaiting IS NOT NULL AND {_STANDS.format("t")}
     AND NOT EXISTS (SELECT 1 FROM valuation AS b2 JOIN valuation AS v2 ON v2.lot = b2.lot
         AND b2.id = ({_BEFORE.format("v2")}) JOIN ticket AS t2 ON t2.seq = v2.ticket AND t2.kind = 'assay'
         WHERE b2.determination = d.id AND b2.awaiting IS NOT NULL AND (t2.instant, t2.seq) < (t.instant, t.seq)
@@ -193,9 +258,13 @@ _FIRST_ASSAYS = f"""
     ORDER BY d.ticket"""
 
 
-def first_assays(connection: sqlite3.Connection, period: str) -> list[int]:
-    """Return the `content` work tickets of which an output, or what was carried from it, was first assayed then."""
-    return [ticket for (ticket,) in connection.execute(_FIRST_ASSAYS, (period,))]
+def first_assays(connection: sqlite3.Connection, period: str, bounds: tuple[int, int] | None = None) -> list[int]:
+    """Return the `content` work tickets of which an output, or what was carried from it, was first assayed then.
+
+    With the period's ``bounds`` by the dates of the assays, late ones among them.
+    """
+    where, values = (f"t.period = ? AND NOT {LATE}", (period,)) if bounds is None else (_AS_DATED, (period, *bounds))
+    return [ticket for (ticket,) in connection.execute(_FIRST_ASSAYS.format(where=where), values)]
 
 
 def sums(connection: sqlite3.Connection, class_: str, metal: str, periods: Sequence[str]) -> dict[str, int]:
@@ -209,7 +278,11 @@ def sums(connection: sqlite3.Connection, class_: str, metal: str, periods: Seque
 
 def known_periods(connection: sqlite3.Connection, calendar: Calendar) -> list[str]:
     """Return the periods that have postings, by their beginning."""
-    rows = connection.execute("SELECT DISTINCT period FROM period_sum").fetchall()
+    rows = connection.execute(
+        "WITH RECURSIVE known (code) AS (SELECT min(period) FROM period_sum UNION ALL "
+        "SELECT (SELECT min(period) FROM period_sum WHERE period > code) FROM known WHERE code IS NOT NULL) "
+        "SELECT code FROM known WHERE code IS NOT NULL"
+    )  # one look-up a period: DISTINCT would read the whole table
     return sorted((code for (code,) in rows), key=lambda code: calendar.bounds(code)[0])
 
 
@@ -222,12 +295,12 @@ class Ended(NamedTuple):
     count_id: str
 
 
-def ended_counts(connection: sqlite3.Connection, until: int) -> list[Ended]:
-    """Return the ended, effective counts dated before an instant, by date."""
+def ended_counts(connection: sqlite3.Connection, since: int, until: int) -> list[Ended]:
+    """Return the ended, effective counts dated in [since, until), by date."""
     rows = connection.execute(
-        "SELECT c.area, t.instant, c.take_on, c.count FROM count_sheet AS c JOIN ticket AS t ON t.seq = c.ticket "
-        "WHERE c.ended = 1 AND t.instant < ? AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) "
-        "ORDER BY t.instant, t.seq", (until,)
+        "SELECT c.area, t.instant, c.take_on, c.count FROM ticket AS t CROSS JOIN count_sheet AS c ON c.ticket = t.seq "
+        "WHERE t.instant >= ? AND t.instant < ? AND c.ended = 1 "
+        "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) ORDER BY t.instant, t.seq", (since, until)
     )  # fmt: skip
     return [Ended(area, instant, bool(take_on), count) for area, instant, take_on, count in rows]
 
@@ -279,7 +352,7 @@ def clean_outs(connection: sqlite3.Connection, period: str) -> dict[str, int]:
     """Return, by area, when it was last cleaned out in the period."""
     rows = connection.execute(
         "SELECT json_extract(record.body, '$.area'), max(t.instant) FROM ticket AS t JOIN record ON record.seq = t.seq "
-        "WHERE t.period = ? AND t.kind = 'sweep' AND json_extract(record.body, '$.cleaned_out') = 1 "
+        f"WHERE t.period = ? AND t.kind = 'sweep' AND json_extract(record.body, '$.cleaned_out') = 1 AND NOT {LATE} "
         "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) GROUP BY 1", (period,)
     )  # fmt: skip
     return dict(rows.fetchall())

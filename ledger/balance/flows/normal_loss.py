@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ledger.balance.flows.evidence import Weighing, first_assays, lines_of, lines_of_jobs
-from ledger.book.amounts import composition_of
-from ledger.book.expected import Expected, Worked, expected_loss
+from ledger.book.amounts import Composition, composition_of
+from ledger.book.expected import Expected, Worked, expected_loss, expected_loss_in
 from ledger.book.setups import Setups
 from ledger.book.stored import composition_from
+from ledger.plant.process import Operation
+from ledger.plant.setup import Setup
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,15 +38,16 @@ class Allowance:
 
 def allowances(
     connection: sqlite3.Connection, setups: Setups, period: str, bounds: tuple[int, int], lines: Sequence[Weighing],
-    metals: tuple[str, ...], metal: int,
+    metals: tuple[str, ...], metal: int, *, as_dated: bool = False,
 ) -> list[Allowance]:  # fmt: skip
-    """Return the allowances of a period in one metal.
+    """Return the allowances of a period in one metal from its ``lines``.
 
     Work counts in the period of its ticket, a job as its content comes out; fine metal worked by a `content` operation
-    when an output is first assayed.
+    when an output is first assayed. ``as_dated``: late assays count at their date.
     """
     work = [line for line in lines if line.kind == "work"]
-    assayed = [line for line in lines_of(connection, first_assays(connection, period)) if metal]
+    first = first_assays(connection, period, bounds if as_dated else None)
+    assayed = [line for line in lines_of(connection, first) if metal]
     now = [line for line in work if not (metal and _content(setups, line))] + assayed
     by_ticket: dict[int, list[Weighing]] = {}
     jobs: dict[int, bool] = {}
@@ -57,6 +60,19 @@ def allowances(
     for job in _by_job(lines_of_jobs(connection, list(jobs), bounds[1])):
         found += job_allowances(setups, job, metals, metal, bounds[0], whole=jobs[job[0].job or 0])
     return found
+
+
+def late_allowances(now: Iterable[Allowance], sealed: Iterable[Allowance]) -> list[Allowance]:
+    """Return by how much the allowances of closed periods are others now than when they were closed, by ticket."""
+    changes: dict[tuple[int, str], Allowance] = {}
+    for sign, allowances in ((1, now), (-1, sealed)):
+        for a in allowances:
+            key = (a.ticket, a.area)
+            known = changes.get(key) or replace(a, allowed=0, accrued=0, spread=0.0, drift=0.0)
+            changes[key] = replace(
+                known, allowed=(known.allowed or 0) + sign * (a.allowed or 0), accrued=known.accrued + sign * a.accrued
+            )
+    return [change for change in changes.values() if change.allowed or change.accrued]
 
 
 def jobs_done(
@@ -149,22 +165,29 @@ def _allowance(
     first = inputs[0]
     if without_share:
         inputs = [line._replace(content=[0] * len(metals)) for line in inputs]
-    expected = expectation(setups, inputs, metals)
-    loss = expected.loss[metal]
+    expected = expected_loss_in(*_asked(setups, inputs), metals, metal)
+    loss = expected.loss
     return Allowance(
         first.ticket, first.number, first.area, first.operation or "", first.instant,
-        None if loss is None else round(loss), round(expected.recoverable[metal]), float(expected.spread[metal]),
-        float(expected.drift[metal]), first.job,
+        None if loss is None else round(loss), round(expected.recoverable), float(expected.spread),
+        float(expected.drift), first.job,
     )  # fmt: skip
 
 
 def expectation(setups: Setups, inputs: Sequence[Weighing], metals: tuple[str, ...]) -> Expected:
     """Return the expected loss of one work ticket from its input lines, at the rates in force on its date."""
+    return expected_loss(*_asked(setups, inputs), metals)
+
+
+def _asked(setups: Setups, inputs: Sequence[Weighing]) -> tuple[Setup, Operation, list[Worked]]:
     setup = setups.at(inputs[0].instant)
     operation = setup.operations[inputs[0].operation or ""]
-    return expected_loss(setup, operation, [_worked(line) for line in inputs], metals)
+    return setup, operation, [_worked(line, worn=operation.composition == "surface") for line in inputs]
 
 
-def _worked(line: Weighing) -> Worked:
-    surface = composition_from(line.layer) if line.layer else composition_of(line.content)
+def _worked(line: Weighing, *, worn: bool) -> Worked:
+    """Return an input as the rule asks for it; what wears off only where anything does."""
+    surface: Composition = ()
+    if worn:
+        surface = composition_from(line.layer) if line.layer else composition_of(line.content)
     return Worked(line.content, line.alloy, line.class_, surface)

@@ -4,33 +4,39 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
+from typing import Any, Protocol
 
-from ledger.balance.flows.columns import Columns
-from ledger.balance.flows.evidence import Ended
 from ledger.balance.judging.running_tests import LOOK_BACK, YEAR, Balance, Step, Thresholds, run, words
 from ledger.balance.judging.verdict import Judgement, Verdict
-from ledger.balance.measurement.covariance import covariance
-from ledger.balance.measurement.forms import Form, Tape
+
+
+class Unexplained(Protocol):
+    """What a balance says of itself: U in ng, and whether some of its work has no loss rate."""
+
+    @property
+    def unexplained(self) -> int:
+        """U = G − E − P."""
+
+    @property
+    def unrated(self) -> bool:
+        """Whether an operation has no loss rate."""
 
 
 class Monthly(Protocol):
     """One period's balances, as the month-end statement has them."""
 
-    period: str
+    @property
+    def period(self) -> str:
+        """The period's code."""
 
-    def columns(self, area: str) -> Columns:
+    def columns(self, area: str) -> Unexplained:
         """Return an area's columns."""
 
-    @property
-    def tape(self) -> Tape:
-        """The error sources that the rows name; one for all months."""
-
-    def row(self, area: str) -> Form:
-        """Return an area's U as a row in sources."""
-
-    def counted(self, area: str) -> Ended | None:
+    def counted(self, area: str) -> object | None:
         """Return the count that closes an area's period, if any."""
+
+    def covariances(self, area: str, earlier: Sequence[Any]) -> list[float]:
+        """Return the covariances of U with those of the months just before it, oldest first, and then its variance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +50,11 @@ class Series:
 
 def covariance_of(months: Sequence[Monthly], area: str) -> list[list[float]]:
     """Return the covariance of an area's U over the months, in ng²."""
-    return covariance(months[0].tape, [month.row(area) for month in months])
+    matrix = [[0.0] * len(months) for _ in months]
+    for i, month in enumerate(months):
+        for j, value in enumerate(month.covariances(area, months[:i])):
+            matrix[i][j] = matrix[j][i] = value
+    return matrix
 
 
 def look_back(index: int) -> int:
@@ -52,14 +62,16 @@ def look_back(index: int) -> int:
     return max(0, index // YEAR * YEAR - LOOK_BACK)
 
 
-def series(months: Sequence[Monthly], area: str, limits: Thresholds) -> Series:
-    """Return the running tests of an area at the end of the last of the book's months, which begin with its first.
+def series(months: Sequence[Monthly], area: str, limits: Thresholds, before: int = 0) -> Series:
+    """Return the running tests of an area at the end of the last of the book's months.
+
+    ``before``: how many of the book's months come before these, which reach back as far as the tests look.
 
     A month without a count is no balance: what went then shows at the next count, and the two are taken as one. A month
     with work that has no loss rate is left out, with what it was merged with.
     """
-    first = look_back(len(months) - 1)
-    recent = months[first:]
+    first = look_back(before + len(months) - 1)
+    recent = months[first - before :]
     balances, groups, left_out, waiting = [], [], {}, []
     for i, month in enumerate(recent):
         columns = month.columns(area)
@@ -87,11 +99,16 @@ def _added(covariance: list[list[float]], groups: Sequence[Sequence[int]]) -> li
 _BEFORE = frozenset(("uncounted", "unrated", "not judged"))
 
 
-def judged_in_sequence(judgement: Judgement, months: Sequence[Monthly], area: str, limits: Thresholds) -> Judgement:
-    """Return the judgement of the last of the book's months, short or over where a running test signals in it."""
+def judged_in_sequence(
+    judgement: Judgement, months: Sequence[Monthly], area: str, limits: Thresholds, before: int = 0
+) -> Judgement:
+    """Return the judgement of the last of the book's months, short or over where a running test signals in it.
+
+    ``before``: how many of the book's months come before these.
+    """
     if judgement.verdict in _BEFORE:
         return judgement
-    steps = series(months, area, limits).steps
+    steps = series(months, area, limits, before).steps
     if not steps or not steps[-1].signals or steps[-1].balance.period != months[-1].period:
         return judgement
     signals = steps[-1].signals

@@ -1,18 +1,19 @@
-"""Tests of single events: sender against receiver, and each work ticket against its normal loss.
+"""Tests of single events: sender against receiver, list against scale, and each work ticket against its normal loss.
 
 Only the weighings and the ticket's spread count here: far sharper than the month.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from math import sqrt
+from typing import NamedTuple
 
-from ledger.balance.flows.evidence import Weighing
+from ledger.balance.flows.evidence import Sender, Weighing
 from ledger.balance.flows.normal_loss import Allowance
 from ledger.balance.measurement.covariance import normal_loss
-from ledger.balance.measurement.forms import Form, add
+from ledger.balance.measurement.forms import Form, add, combined
 from ledger.balance.measurement.propagation import Pass
 from ledger.balance.measurement.worth import z_score
 from ledger.book.setups import Setups
@@ -24,6 +25,34 @@ class MoveTest:
 
     from_: str
     to: str
+    difference: int
+    sigma: float
+    z: float | None
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReceiptTest:
+    """Receipt differences over a period, of one party in one area: Σ(V − W) in one metal, where V is by a list."""
+
+    party: str
+    area: str
+    difference: int
+    sigma: float
+    z: float | None
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class AssayTest:
+    """What an assay found less than was recorded, in one metal, beyond the normal loss that it is the first to show.
+
+    ``lot``: the first it revalued; ``area``: whose difference bears it.
+    """
+
+    ticket: str
+    lot: str
+    area: str
     difference: int
     sigma: float
     z: float | None
@@ -44,30 +73,112 @@ class TicketTest:
     verdict: str
 
 
-def move_tests(setups: Setups, lines: Sequence[Weighing], metal: int, measured: Pass) -> list[MoveTest]:
-    """Return the sender–receiver tests of a period, by sender and receiver."""
-    sent = {(line.ticket, line.line): line for line in lines if line.kind == "move" and line.side == "out"}
-    sums: dict[tuple[str, str], int] = {}
-    forms: dict[tuple[str, str], Form] = {}
+class _Tested(NamedTuple):
+    """A sum in ng, its σ, z and verdict."""
+
+    difference: int
+    sigma: float
+    z: float | None
+    verdict: str
+
+
+@dataclass(slots=True)
+class _Sums:
+    """Differences of lines in one metal, and their forms, added up by what they belong to."""
+
+    measured: Pass
+    metal: int
+    ng: dict[tuple[str, ...], int] = field(default_factory=dict)
+    forms: dict[tuple[str, ...], Form] = field(default_factory=dict)
+
+    def add(self, key: tuple[str, ...], ng: int, form: Form) -> None:
+        """Add a difference with its form."""
+        self.ng[key] = self.ng.get(key, 0) + ng
+        add(self.forms.setdefault(key, {}), form)
+
+    def given_less(self, key: tuple[str, ...], line: Weighing) -> None:
+        """Add what a line brought less than was given: given − content."""
+        given = line.content if line.given is None else line.given
+        self.add(key, given[self.metal] - line.content[self.metal], self.form(line, "transfer"))
+
+    def form(self, line: Weighing, kind: str) -> Form:
+        """Return the form of a line's own difference."""
+        residuals = self.measured.of_line.get((line.ticket, line.line), ())
+        return combined((r.content.forms[self.metal], 1.0) for r in residuals if r.kind == kind)
+
+    def tested(self, setups: Setups) -> dict[tuple[str, ...], _Tested]:
+        """Return the tests of the sums."""
+        plant, tape = setups.latest.plant, self.measured.tape
+        sigmas = [sqrt(tape.variance(row)) for row in tape.rows([self.forms[key] for key in self.ng])]
+        return {
+            key: _Tested(ng, sigma, z_score(ng, sigma), two_sided(ng, sigma, float(plant.warn), float(plant.act)))
+            for (key, ng), sigma in zip(self.ng.items(), sigmas, strict=True)
+        }
+
+
+def move_tests(
+    setups: Setups, lines: Sequence[Weighing], metal: int, measured: Pass,
+    senders: Mapping[tuple[int, int], Sender] | None = None,
+) -> list[MoveTest]:  # fmt: skip
+    """Return the sender–receiver tests of a period, by sender and receiver; an arrival counts in its own period.
+
+    ``senders``: of each line of an arrival, by ticket and line.
+    """
+    sent = {(line.ticket, line.line): Sender(line.area, line.weighed) for line in lines if _sends(line)}
+    sent |= senders or {}
+    sums = _Sums(measured, metal)
     for line in lines:
         sender = sent.get((line.ticket, line.line))
-        if line.kind != "move" or line.side != "in" or sender is None or not (sender.weighed and line.weighed):
+        if line.kind in ("move", "arrive") and line.side == "in" and sender and sender.weighed and line.weighed:
+            sums.given_less((sender.area, line.area), line)
+    return [MoveTest(from_, to, *test) for (from_, to), test in sorted(sums.tested(setups).items())]
+
+
+def _sends(line: Weighing) -> bool:
+    return line.kind == "move" and line.side == "out"
+
+
+def receipt_tests(
+    setups: Setups, lines: Sequence[Weighing], metal: int, measured: Pass, parties: Mapping[int, str]
+) -> list[ReceiptTest]:
+    """Return the tests of receipt differences of a period, by party and area, where a list says what was sent.
+
+    A list is what somebody said, without error of ours: σ is that of our own weighing and determination. ``parties``:
+    by ticket.
+    """
+    sums = _Sums(measured, metal)
+    for line in lines:
+        if line.kind != "receive" or line.given is None or line.ticket not in parties:
             continue
-        way = (sender.area, line.area)
-        sums[way] = sums.get(way, 0) + (line.given or line.content)[metal] - line.content[metal]
+        if line.given != line.content or any(sums.form(line, "transfer").values()):
+            sums.given_less((parties[line.ticket], line.area), line)
+    return [ReceiptTest(party, area, *test) for (party, area), test in sorted(sums.tested(setups).items())]
+
+
+def assay_tests(
+    setups: Setups, lines: Sequence[Weighing], allowances: Sequence[Allowance], metal: int, measured: Pass,
+    awaited: Mapping[tuple[int, int], int],
+) -> list[AssayTest]:  # fmt: skip
+    """Return the assays that found something else than was recorded, beyond the action level, by date.
+
+    What was recorded was calculated, nominal, an earlier assay's or an estimate's; what an estimate's origin bears as
+    dust is not in it. ``awaited``: the work, by ticket and lot, of which an assay is the first: its normal loss, of
+    which ``allowances`` tell, could not show before.
+    """
+    sums, keys = _Sums(measured, metal), dict[int, tuple[str, ...]]()
+    rated = {a.ticket: a for a in allowances}
+    for line in lines:
+        if line.kind != "assay" or not metal:
+            continue
         for residual in measured.of_line.get((line.ticket, line.line), ()):
-            if residual.kind == "transfer":
-                add(forms.setdefault(way, {}), residual.content.forms[metal])
-    ways = sorted(sums)
-    rows = measured.tape.rows([forms.get(way, {}) for way in ways])
-    sigmas = [sqrt(measured.tape.variance(row)) for row in rows]
-    return [_move_test(setups, way, sums[way], sigma) for way, sigma in zip(ways, sigmas, strict=True)]
-
-
-def _move_test(setups: Setups, way: tuple[str, str], ng: int, sigma: float) -> MoveTest:
-    plant = setups.latest.plant
-    verdict = two_sided(ng, sigma, float(plant.warn), float(plant.act))
-    return MoveTest(*way, ng, sigma, z_score(ng, sigma), verdict)
+            key = keys.setdefault(line.ticket, (line.number, line.lot_number, residual.area))
+            sums.add(key, round(residual.content.values[metal]), residual.content.forms[metal])
+        loss = rated.pop(awaited.get((line.ticket, line.lot), 0), None)
+        if loss is not None and line.ticket in keys:
+            form = normal_loss(measured, loss, "", metal, drift=False)
+            sums.add(keys[line.ticket], -(loss.allowed or 0), form)
+    found = [AssayTest(ticket, lot, area, *test) for (ticket, lot, area), test in sums.tested(setups).items()]
+    return [test for test in found if test.verdict in ("short", "over")]
 
 
 def two_sided(value: int, sigma: float, warn: float, act: float) -> str:

@@ -19,6 +19,7 @@ _WORDS: Final[dict[str, tuple[str, str]]] = {
     "estimated": ("estimates", "assay what stands on an estimate, or settle it"),
     "bias": ("the bias of {}", "check {} against a standard, or have a second laboratory assay"),
     "settlement": ("contents agreed with {}", "take part in the sampling, or have an umpire assay"),
+    "recoverable": ("the recoverable share of {}", "learn the share of {} from what clean-outs bring"),
     "spread": ("the spread of loss from ticket to ticket in {}", "smaller lots, or a steadier operation"),
     "drift": ("the drift of loss from month to month in {}", "learn the rate of {} from its months"),
 }

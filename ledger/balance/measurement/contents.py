@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ledger.balance.measurement.forms import Form, Tape, combined
+from ledger.balance.measurement.forms import Form, Tape, added, combined, scaled_sum
 
 
 class Content:
@@ -33,7 +33,7 @@ class Content:
         """Return self + times × other."""
         return Content(
             [a + times * b for a, b in zip(self.values, other.values, strict=True)],
-            [tape.short(combined(((a, 1.0), (b, times)))) for a, b in zip(self.forms, other.forms, strict=True)],
+            [tape.short(added(a, b, times)) for a, b in zip(self.forms, other.forms, strict=True)],
         )
 
     def minus(self, other: Content, tape: Tape) -> Content:
@@ -50,11 +50,9 @@ class Content:
 
 def weighed(mass: float, mass_form: Form, fineness: Content) -> Content:
     """Return mass × fineness: d(mf) = f·dm + m·df."""
-    forms = [mass_form] + [
-        combined(((mass_form, f), (form, mass)))
-        for f, form in zip(fineness.values[1:], fineness.forms[1:], strict=True)
-    ]
-    return Content([mass * f for f in fineness.values], forms)
+    values = fineness.values
+    forms = [scaled_sum(mass_form, f, form, mass) for f, form in zip(values[1:], fineness.forms[1:], strict=True)]
+    return Content([mass * f for f in values], [mass_form, *forms])
 
 
 def fineness_of(fine: Content, mass: float, mass_form: Form, tape: Tape) -> Content:

@@ -15,7 +15,7 @@ from ledger.balance.measurement.propagation import Pass
 from ledger.balance.measurement.worth import Sigma
 
 #: Sources that are loss and not measurement.
-LOSS = ("spread", "drift")
+LOSS = frozenset(("spread", "drift"))
 
 
 def unexplained(found: Pass, area: str, period: str, index: int, allowances: Iterable[Allowance]) -> Form:
@@ -36,15 +36,23 @@ def normal_loss(found: Pass, allowance: Allowance, period: str, index: int, *, d
     """Return the form of one ticket's loss less what was expected of it: spread and drift, and −E as it was weighed."""
     expected = found.expected.get(allowance.ticket)
     form = combined([(expected.forms[index], -1.0)] if expected is not None else [])
-    operation, job = allowance.operation, allowance.job
     if allowance.spread:
-        key = ("spread", "job", job) if job is not None else ("spread", allowance.ticket)
-        own = found.tape.shared(key, lambda: Source("spread", operation, 1.0, allowance.number))
-        form[own] = allowance.spread
+        form[spread_source(found.tape, allowance)] = allowance.spread
     if drift and allowance.drift:
-        shared = found.tape.shared(("drift", operation, period), lambda: Source("drift", operation, 1.0))
-        form[shared] = allowance.drift
+        form[drift_source(found.tape, allowance.operation, period)] = allowance.drift
     return form
+
+
+def spread_source(tape: Tape, allowance: Allowance) -> int:
+    """Return the source that a ticket's or job's loss is, for all metals and gross; of variance 1."""
+    operation, job = allowance.operation, allowance.job
+    key = ("spread", "job", job) if job is not None else ("spread", allowance.ticket)
+    return tape.shared(key, lambda: Source("spread", operation, 1.0, allowance.number))
+
+
+def drift_source(tape: Tape, operation: str, period: str) -> int:
+    """Return the source that the losses of an operation's tickets of one month share; of variance 1."""
+    return tape.shared(("drift", operation, period), lambda: Source("drift", operation, 1.0))
 
 
 def prior(found: Pass, area: str, period: str, index: int) -> Form:
@@ -55,8 +63,14 @@ def prior(found: Pass, area: str, period: str, index: int) -> Form:
 
 def sigma_of(tape: Tape, row: Mapping[int, float]) -> Sigma:
     """Return σ of a row, of the measurement alone and of all."""
-    measurement = tape.variance(row, LOSS)
-    return Sigma(sqrt(measurement), sqrt(tape.variance(row)))
+    return Sigma(sqrt(tape.variance(row, LOSS)), sqrt(tape.variance(row)))
+
+
+def shared_variance(tape: Tape, one: Mapping[int, float], other: Mapping[int, float]) -> float:
+    """Return the covariance of two rows in sources, in ng²: the sum over the sources that both share."""
+    few, many = (one, other) if len(one) <= len(other) else (other, one)
+    sources = tape.sources
+    return fsum([c * many[r] * sources[~r].variance for r, c in few.items() if r in many])
 
 
 def covariance(tape: Tape, rows: Sequence[Mapping[int, float]]) -> list[list[float]]:
@@ -64,7 +78,5 @@ def covariance(tape: Tape, rows: Sequence[Mapping[int, float]]) -> list[list[flo
     matrix = [[0.0] * len(rows) for _ in rows]
     for i, one in enumerate(rows):
         for j, other in enumerate(rows[: i + 1]):
-            few, many = (one, other) if len(one) <= len(other) else (other, one)
-            terms = (c * many[r] * tape.source(r).variance for r, c in few.items() if r in many)
-            matrix[i][j] = matrix[j][i] = fsum(terms)
+            matrix[i][j] = matrix[j][i] = shared_variance(tape, one, other)
     return matrix

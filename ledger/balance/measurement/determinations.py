@@ -110,6 +110,15 @@ class Determinations:
                 forms.append(self.tape.node(form))
         return Content(values, forms)
 
+    def surveyed(self, number: str, values: Sequence[float]) -> Content:
+        """Return dust taken on by a survey: an estimate of each metal, and of gross, by itself."""
+        forms = [
+            self.tape.node(self._one("estimated", "", (float(ESTIMATE_SD) * value) ** 2, number, 0, metal))
+            if value else Form()
+            for metal, value in zip(self.metals, values, strict=True)
+        ]  # fmt: skip
+        return Content(values, forms)
+
     def agreed(self, number: str, line: int, party: str, values: Sequence[float], mass_form: Form) -> Content:
         """Return the content agreed with a refiner: mass received × a fineness he found, partly with a lasting error.
 

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
-from ledger.book.stored import composition_from, origin_from
+from ledger.balance.flows.evidence import LATE, read
+from ledger.book.stored import origin_from
 
 #: Shares by metal, gross first, of (class, area): whose dust or difference an estimate belongs to.
 Shares = dict[tuple[str, str], tuple[float, ...]]
@@ -48,16 +49,32 @@ class LotOf(NamedTuple):
 
 
 class Valued(NamedTuple):
-    """What a ticket made of a lot: whose estimate it holds, and who waits for its first assay."""
+    """What a ticket made of a lot: whose estimate it holds, who waits for its first assay, and of which ticket's work.
+
+    ``made_by``: the ticket that gave the determination, 0 where there is none.
+    """
 
     lot: int
     origin: Shares
     awaiting: str | None
+    made_by: int
+
+
+class Known(NamedTuple):
+    """What the book knew of a lot before a ticket: its fineness, on which basis, and whose estimate it holds."""
+
+    fineness: tuple[float, ...]
+    basis: str
+    method: str | None
+    sd: str | None
+    number: str
+    instant: int
+    origin: Shares
 
 
 @dataclass(slots=True)
 class TicketOf:
-    """One effective ticket."""
+    """One effective ticket; ``late``: it counts in a later period than it is dated in, since that one was closed."""
 
     seq: int
     number: str
@@ -66,52 +83,61 @@ class TicketOf:
     instant: int
     period: str
     job: int | None
+    late: bool
     document: dict[str, Any]
     lines: list[LineOf] = field(default_factory=list)
     valued: list[Valued] = field(default_factory=list)
 
 
 _STANDS = "t.kind <> 'reverse' AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq)"
+_DATED = f"t.instant >= ? AND t.instant < ? AND {_STANDS}"
+
+#: Before any ticket.
+FIRST: Final = -(2**62)
 
 _TICKETS = f"""
-    SELECT t.seq, t.number, t.kind, t.operation, t.instant, t.period, t.job, record.body
+    SELECT t.seq, t.number, t.kind, t.operation, t.instant, t.period, t.job, {LATE}, record.body
     FROM ticket AS t JOIN record ON record.seq = t.seq
-    WHERE t.instant < ? AND {_STANDS} AND t.kind NOT IN ('transfer', 'writeoff', 'void', 'checkweigh')
+    WHERE {_DATED} AND t.kind NOT IN ('transfer', 'writeoff', 'void', 'checkweigh', 'close')
     ORDER BY t.instant, t.seq"""
 
 _LINES = f"""
     SELECT l.ticket, l.number, l.side, l.area, l.lot, l.scale, l.weighed_ng, l.settles, l.recorded, l.content, l.given,
            d.composition
-    FROM line AS l JOIN ticket AS t ON t.seq = l.ticket LEFT JOIN determination AS d ON d.id = l.determination
-    WHERE t.instant < ? AND {_STANDS} ORDER BY t.instant, t.seq, l.id"""
+    FROM ticket AS t CROSS JOIN line AS l ON l.ticket = t.seq LEFT JOIN determination AS d ON d.id = l.determination
+    WHERE {_DATED} ORDER BY t.instant, t.seq, l.id"""
 
 _VALUED = f"""
-    SELECT v.ticket, v.lot, v.origin, v.awaiting FROM valuation AS v JOIN ticket AS t ON t.seq = v.ticket
-    WHERE t.instant < ? AND {_STANDS} ORDER BY v.id"""
+    SELECT v.ticket, v.lot, v.origin, v.awaiting, coalesce(d.ticket, 0)
+    FROM ticket AS t CROSS JOIN valuation AS v ON v.ticket = t.seq
+    LEFT JOIN determination AS d ON d.id = v.determination
+    WHERE {_DATED} ORDER BY v.id"""
 
 
-def effective_tickets(connection: sqlite3.Connection, until: int) -> list[TicketOf]:
-    """Return the effective tickets dated before an instant, by date."""
-    tickets = {}
-    for *row, body in connection.execute(_TICKETS, (until,)):
-        seq, number, kind, operation, instant, period, job = row
-        tickets[seq] = TicketOf(seq, number, kind, operation, instant, period, job, json.loads(body))
-    for ticket, *line in connection.execute(_LINES, (until,)):
+def effective_tickets(connection: sqlite3.Connection, until: int, since: int = FIRST) -> list[TicketOf]:
+    """Return the effective tickets dated from an instant on and before another, by date."""
+    rows = connection.execute(_TICKETS, (since, until)).fetchall()
+    documents = read([row[-1] for row in rows])
+    tickets = {row[0]: TicketOf(*[*row[:-1], document]) for row, document in zip(rows, documents, strict=True)}
+    for ticket, line in _lines(connection.execute(_LINES, (since, until)).fetchall()):
         of = tickets.get(ticket)
-        if of is not None and line[1] not in _FOLLOWS:
-            of.lines.append(_line(line))
-    for ticket, lot, origin, awaiting in connection.execute(_VALUED, (until,)):
+        if of is not None:
+            of.lines.append(line)
+    for ticket, lot, origin, awaiting, made_by in connection.execute(_VALUED, (since, until)):
         if ticket in tickets:
-            tickets[ticket].valued.append(Valued(lot, _shares(origin), awaiting))
+            tickets[ticket].valued.append(Valued(lot, _shares(origin), awaiting, made_by))
     return list(tickets.values())
 
 
-def _line(row: Sequence[Any]) -> LineOf:
-    number, side, area, lot, scale, weighed, settles, recorded, content, given, composition = row
-    return LineOf(
-        number, side, area, lot, scale, weighed, bool(settles), json.loads(recorded) if recorded else None,
-        json.loads(content), json.loads(given) if given else None, _floats(composition),
-    )  # fmt: skip
+def _lines(rows: Sequence[Sequence[Any]]) -> Iterator[tuple[int, LineOf]]:
+    """Yield each line with its ticket."""
+    rows = [row for row in rows if row[2] not in _FOLLOWS]
+    amounts = (read([row[column] for row in rows]) for column in (8, 9, 10))
+    for row, recorded, content, given in zip(rows, *amounts, strict=True):
+        ticket, number, side, area, lot, scale, weighed, settles, *_, composition = row
+        yield ticket, LineOf(
+            number, side, area, lot, scale, weighed, bool(settles), recorded, content, given, _floats(composition)
+        )
 
 
 @cache
@@ -121,20 +147,53 @@ def _shares(text: str | None) -> Shares:
 
 @cache
 def _floats(text: str | None) -> tuple[float, ...] | None:
-    return tuple(map(float, composition_from(text))) if text else None
+    """Return a composition, kept as exact fractions, as the nearest floats."""
+    if not text:
+        return None
+    parts = (share.partition("/") for share in json.loads(text))
+    return tuple(int(above) / int(below or 1) for above, _, below in parts)
 
 
-def all_lots(connection: sqlite3.Connection) -> dict[int, LotOf]:
-    """Return every lot by its id."""
-    rows = connection.execute("SELECT id, number, kind, class, alloy, layer FROM lot")
-    return {id_: LotOf(number, kind, class_, alloy, _floats(layer)) for id_, number, kind, class_, alloy, layer in rows}
+_LOTS = "SELECT id, number, kind, class, alloy, layer FROM lot WHERE id IN (SELECT value FROM json_each(?))"
+
+_KNOWN = f"""
+    SELECT d.composition, d.basis, d.method, d.sd, m.number, m.instant, v.origin
+    FROM valuation AS v CROSS JOIN ticket AS t ON t.seq = v.ticket JOIN determination AS d ON d.id = v.determination
+    JOIN ticket AS m ON m.seq = d.ticket
+    WHERE v.lot = ? AND t.instant < ? AND {_STANDS} ORDER BY v.id DESC LIMIT 1"""
 
 
-def calibrations(connection: sqlite3.Connection) -> dict[str, list[int]]:
-    """Return, by scale, when checks found it calibrated anew, by tickets that stand, in order."""
+class Lots(dict[int, LotOf]):
+    """Lots by their id, each read when first asked for; `fetch` reads many at once."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        super().__init__()
+        self.connection = connection
+
+    def __missing__(self, lot: int) -> LotOf:
+        self.fetch((lot,))
+        return dict.__getitem__(self, lot)
+
+    def fetch(self, lots: Iterable[int]) -> None:
+        """Read lots that are not read yet."""
+        wanted = json.dumps([lot for lot in lots if lot not in self])
+        for id_, number, kind, class_, alloy, layer in self.connection.execute(_LOTS, (wanted,)):
+            self[id_] = LotOf(number, kind, class_, alloy, _floats(layer))
+
+    def known(self, lot: int, before: int) -> Known | None:
+        """Return what stood of a lot by the last valuation of a ticket dated before an instant; None without one."""
+        row = self.connection.execute(_KNOWN, (lot, before)).fetchone()
+        if row is None:
+            return None
+        composition, basis, method, sd, number, instant, origin = row
+        return Known(_floats(composition) or (), basis, method, sd, number, instant, _shares(origin))
+
+
+def calibrations(connection: sqlite3.Connection, until: int, since: int = FIRST) -> dict[str, list[int]]:
+    """Return, by scale, when checks dated in [since, until) found it calibrated anew, by tickets that stand."""
     rows = connection.execute(
-        f"SELECT c.scale, t.instant FROM checked AS c JOIN ticket AS t ON t.seq = c.ticket "
-        f"WHERE c.calibrated = 1 AND c.scale IS NOT NULL AND {_STANDS} ORDER BY t.instant"
+        f"SELECT c.scale, t.instant FROM ticket AS t CROSS JOIN checked AS c ON c.ticket = t.seq "
+        f"WHERE c.calibrated = 1 AND c.scale IS NOT NULL AND {_DATED} ORDER BY t.instant", (since, until)
     )  # fmt: skip
     found: dict[str, list[int]] = {}
     for scale, instant in rows:
@@ -156,6 +215,10 @@ def iterate(tickets: Sequence[TicketOf]) -> Iterator[tuple[TicketOf, list[dict[s
         yield ticket, lines_in_document(ticket)
 
 
-def take_on_counts(connection: sqlite3.Connection) -> frozenset[int]:
-    """Return the tickets whose count is a take-on's first: what it differs by is of the opening."""
-    return frozenset(t for (t,) in connection.execute("SELECT ticket FROM count_sheet WHERE take_on = 1"))
+def take_on_counts(connection: sqlite3.Connection, until: int, since: int = FIRST) -> frozenset[int]:
+    """Return the tickets dated in [since, until) that are a take-on's first count: its difference is the opening's."""
+    rows = connection.execute(
+        "SELECT t.seq FROM ticket AS t CROSS JOIN count_sheet AS c ON c.ticket = t.seq "
+        "WHERE t.instant >= ? AND t.instant < ? AND c.take_on = 1", (since, until)
+    )  # fmt: skip
+    return frozenset(ticket for (ticket,) in rows)

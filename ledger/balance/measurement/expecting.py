@@ -1,37 +1,79 @@
-"""The form of a ticket's normal loss: E is a share of what was weighed in, and moves with it."""
+"""The form of a ticket's normal loss, and of the dust it makes: E is a share of what was weighed in, moving with it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import NamedTuple
 
+from ledger.balance.measurement.accruing import Accrual
 from ledger.balance.measurement.contents import Content
 from ledger.balance.measurement.effective import LotOf, TicketOf
 from ledger.balance.measurement.forms import Form, combined
 from ledger.balance.measurement.standings import Standings
-from ledger.balance.measurement.taking import Taken
 from ledger.book.expected import Worked, expected_loss
 from ledger.plant.process import Operation
 from ledger.plant.setup import Setup
 
-#: ∂E/∂W by metal: of which metal's W it is a share, and which share.
-Slopes = list[tuple[int, float]]
+
+class Slope(NamedTuple):
+    """Derivatives of one metal's E by W: of which metal's W it is a share, ∂E/∂W, and of the dust in it.
+
+    ``dust``: ∂(q·E)/∂W, fume left out; ``spread``, ``drift``: q times the loss's standard deviations.
+    """
+
+    base: int
+    loss: float
+    dust: float
+    spread: float
+    drift: float
+
+
+class Slopes(NamedTuple):
+    """Every metal's slopes; whether any of the loss is recoverable, and by which share of itself that is uncertain."""
+
+    by_metal: list[Slope]
+    dusty: bool
+    ratio: float
+
 
 _PROBE = 10**12
 
 
 def expected_of(
-    state: Standings, ticket: TicketOf, operation: Operation, inputs: Sequence[tuple[Taken, Content]]
+    state: Standings, ticket: TicketOf, operation: Operation, inputs: Sequence[tuple[int, Content]]
 ) -> Content:
-    """Return E of the inputs, its share part alone, in ng by metal."""
+    """Return E of the inputs, each a lot and its W; its share part alone, in ng by metal."""
     setup = state.weighings.setups.at(ticket.instant)
     values, parts = [0.0] * state.size, [list[tuple[Form, float]]() for _ in range(state.size)]
-    for taken, content in inputs:
-        slopes = slopes_of(state, setup, operation, state.lots[taken.line.lot])
-        for i, (base, slope) in enumerate(slopes):
-            values[i] += slope * content.values[base]
-            parts[i].append((content.forms[base], slope))
+    for lot, content in inputs:
+        slopes = slopes_of(state, setup, operation, state.lots[lot])
+        for i, slope in enumerate(slopes.by_metal):
+            values[i] += slope.loss * content.values[slope.base]
+            parts[i].append((content.forms[slope.base], slope.loss))
     return Content(values, [state.tape.short(combined(each)) for each in parts])
+
+
+def accrued_of(
+    state: Standings, ticket: TicketOf, operation: Operation, inputs: Sequence[tuple[int, Content]]
+) -> Accrual | None:
+    """Return the dust that the inputs' normal loss makes, its share part; None where none of it is recoverable."""
+    setup, size = state.weighings.setups.at(ticket.instant), state.size
+    each = [(slopes_of(state, setup, operation, state.lots[lot]), content) for lot, content in inputs]
+    if not any(slopes.dusty for slopes, _ in each):
+        return None
+    values, of_q, spread, drift = ([0.0] * size for _ in range(4))
+    parts = [list[tuple[Form, float]]() for _ in range(size)]
+    for slopes, content in each:
+        for i, slope in enumerate(slopes.by_metal):
+            weighed = content.values[slope.base]
+            values[i] += slope.dust * weighed
+            of_q[i] += slope.dust * slopes.ratio * weighed
+            spread[i] += slope.spread * weighed
+            drift[i] += slope.drift * weighed
+            parts[i].append((content.forms[slope.base], slope.dust))
+    content = Content(values, [state.tape.short(combined(part)) for part in parts])
+    return Accrual(content, of_q, spread, drift, each[0][0].ratio)
 
 
 def slopes_of(state: Standings, setup: Setup, operation: Operation, lot: LotOf) -> Slopes:
@@ -40,7 +82,8 @@ def slopes_of(state: Standings, setup: Setup, operation: Operation, lot: LotOf) 
     key = (id(setup), operation.code, lot.alloy, lot.class_, surface)
     if key not in state.slopes:
         state.slopes[key] = _slopes(setup, operation, lot, surface, state.metals)
-    return state.slopes[key]
+    found: Slopes = state.slopes[key]
+    return found
 
 
 def _slopes(
@@ -52,10 +95,13 @@ def _slopes(
         expected_loss(setup, operation, [Worked([n * _PROBE] * len(metals), lot.alloy, lot.class_, of)], tuple(metals))
         for n in (1, 2)
     )
-    loss = setup.rates_for(operation.code, lot.alloy, lot.class_).loss
-    base = next((k for k in (*range(1, len(metals)), 0) if metals[k] in loss), 0)
+    rates = setup.rates_for(operation.code, lot.alloy, lot.class_)
+    base = next((k for k in (*range(1, len(metals)), 0) if metals[k] in rates.loss), 0)
     slopes = []
     for i, (a, b) in enumerate(zip(once.loss, twice.loss, strict=True)):
-        share = float((b - a) / _PROBE) if a is not None and b is not None else 0.0
-        slopes.append((base if surface and metals[i] not in loss else i, share))
-    return slopes
+        loss, dust = (b - a, twice.recoverable[i] - once.recoverable[i]) if a is not None and b is not None else (0, 0)
+        goes_by = base if surface and metals[i] not in rates.loss else i
+        each = (loss, dust, once.spread[i] * rates.recoverable, once.drift[i] * rates.recoverable)
+        slopes.append(Slope(goes_by, *(float(x / _PROBE) for x in each)))
+    ratio = float(rates.recoverable_spread / rates.recoverable) if rates.recoverable else 0.0
+    return Slopes(slopes, rates.recoverable > 0, ratio)

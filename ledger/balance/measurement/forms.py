@@ -9,10 +9,9 @@ along (reverse accumulation of derivatives, the chain rule).
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 from math import fsum, sqrt
-from typing import Final
+from typing import Final, NamedTuple
 
 #: Coefficient by reference.
 Form = dict[int, float]
@@ -21,14 +20,13 @@ Form = dict[int, float]
 _SHORT: Final = 8
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(NamedTuple):
     """One independent random quantity of mean zero: what sort it is, of which instrument or operation, its variance.
 
-    ``kind``: reading, sensitivity, tare, moisture, measured, nominal, estimated, bias, settlement, spread or drift.
-    ``of``: the scale, container, method, party or operation, "" where there is none. ``variance`` in the square of
-    the source's own unit: ng² of a reading or tare, otherwise pure numbers. ``ticket``, ``line``, ``metal``: where it
-    entered, for one that is not shared.
+    ``kind``: reading, sensitivity, tare, moisture, measured, nominal, estimated, bias, settlement, spread, drift or
+    recoverable. ``of``: the scale, container, method, party or operation, "" where there is none. ``variance`` in the
+    square of the source's own unit: ng² of a reading or tare, otherwise pure numbers. ``ticket``, ``line``, ``metal``:
+    where it entered, for one that is not shared.
     """
 
     kind: str
@@ -70,7 +68,7 @@ class Tape:
 
     def source(self, reference: int) -> Source:
         """Return the source of a negative reference."""
-        return self.sources[-reference - 1]
+        return self.sources[~reference]
 
     def rows(self, outputs: Sequence[Mapping[int, float]]) -> list[Form]:
         """Return each output as a form in sources alone: the rows of the matrix S, in one walk back."""
@@ -107,9 +105,10 @@ class Tape:
 
     def variance(self, row: Mapping[int, float], without: Iterable[str] = ()) -> float:
         """Return Σ c²·var over a row's sources, leaving out some kinds."""
-        left_out = frozenset(without)
-        terms = (c * c * s.variance for c, s in ((c, self.source(r)) for r, c in row.items()) if s.kind not in left_out)
-        return fsum(terms)
+        left_out, sources = frozenset(without), self.sources
+        if not left_out:
+            return fsum([c * c * sources[~r].variance for r, c in row.items()])
+        return fsum([c * c * s.variance for r, c in row.items() if (s := sources[~r]).kind not in left_out])
 
     def sigma(self, output: Mapping[int, float], without: Iterable[str] = ()) -> float:
         """Return the standard deviation of one output."""
@@ -122,10 +121,33 @@ def add(into: Form, form: Mapping[int, float], times: float = 1.0) -> None:
         into[reference] = into.get(reference, 0.0) + coefficient * times
 
 
+def added(one: Form, other: Form, times: float) -> Form:
+    """Return one + times × other; one itself where there is nothing to add."""
+    if not other or not times:
+        return one
+    total = one.copy()
+    known = total.get
+    for reference, coefficient in other.items():
+        total[reference] = known(reference, 0.0) + coefficient * times
+    return total
+
+
+def scaled_sum(one: Form, by: float, other: Form, times: float) -> Form:
+    """Return by × one + times × other."""
+    total = {reference: coefficient * by for reference, coefficient in one.items()} if by else {}
+    return added(total, other, times)
+
+
 def combined(parts: Iterable[tuple[Mapping[int, float], float]]) -> Form:
     """Return Σ times × form."""
     total: Form = {}
     for form, times in parts:
-        if times:
-            add(total, form, times)
+        if not times:
+            continue
+        if not total:
+            total = dict(form) if times == 1.0 else {r: c * times for r, c in form.items()}
+            continue
+        known = total.get
+        for reference, coefficient in form.items():
+            total[reference] = known(reference, 0.0) + coefficient * times
     return total

@@ -8,7 +8,7 @@ from typing import Any
 
 from ledger.balance.measurement.contents import Content, fineness_of, weighed
 from ledger.balance.measurement.effective import LineOf, Shares, TicketOf
-from ledger.balance.measurement.expecting import expected_of
+from ledger.balance.measurement.expecting import accrued_of, expected_of
 from ledger.balance.measurement.forms import Form, combined
 from ledger.balance.measurement.standings import JobOf, Standings, mixed
 from ledger.balance.measurement.taking import Taken, find, take, worn
@@ -71,7 +71,7 @@ class _Step:
         before = self.stands
         fume = float(self.operation.fume) if self.operation.composition == "combines" else 0.0
         layer = worn(taken, state)
-        job.inputs.append((taken, w))
+        job.inputs.append((taken.line.lot, w))
         job.mass_in += w.values[0]
         job.mass_in_form = state.tape.short(combined(((job.mass_in_form, 1.0), (w.forms[0], 1.0))))
         job.fume_due += fume * w.values[0]
@@ -139,17 +139,31 @@ class _Step:
         state, job = self.state, self.job
         full = expected_of(state, self.ticket, self.operation, job.inputs)
         put_in = [sum(w.values[i] for _, w in job.inputs) for i in range(state.size)]
+        self._accrue(put_in)
         if self.ticket.document.get("done"):
             so_far = full
         else:
             share = [min(f / x, 1.0) if x else 0.0 for f, x in zip(full.values, put_in, strict=True)]
             so_far = job.put_out.part(share)
+        state.job_of[self.ticket.seq] = self.lot
         state.expected[self.ticket.seq] = so_far if job.rated is None else so_far.minus(job.rated, state.tape)
         job.rated = so_far
+
+    def _accrue(self, put_in: Sequence[float]) -> None:
+        """Keep what the job's dust grew by, in the same proportion."""
+        state, job = self.state, self.job
+        so_far = accrued_of(state, self.ticket, self.operation, job.inputs)
+        if so_far is None:
+            return
+        if not self.ticket.document.get("done"):
+            so_far = so_far.part(job.put_out, put_in)
+        state.accrued[self.ticket.seq] = so_far if job.accrued is None else so_far.minus(job.accrued, state.tape)
+        job.accrued = so_far
 
     def finish(self) -> None:
         """Strike the job's own difference."""
         rest, counted = self.state.empty(self.area, self.lot), self.job.counted
+        self.job.done = True
         self.state.own[self.ticket.seq] = rest if counted is None else rest.plus(counted, self.state.tape)
         shares: Shares = {} if self.job.calculated else self.state.origins.get(self.lot, {})
         self.state.strike_by_origin(self.ticket, self.area, "work", rest, shares)

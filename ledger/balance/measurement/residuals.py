@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from ledger.balance.measurement.contents import Content
 
 
-@dataclass(frozen=True, slots=True)
-class Residual:
+class Residual(NamedTuple):
     """One posting to an area's difference: what is missing there by one line, or by one work ticket or job.
 
     ``kind``: reweighing, work, transfer, count, take_on or revaluation, as `origin` of the posting. ``content``: in ng

@@ -28,14 +28,18 @@ class Weighings:
         self.calibrations = calibrations
 
     def mass(
-        self, number: str, line: int, instant: int, document: Mapping[str, Any], scale: str | None, mass_ng: int
-    ) -> Form:
-        """Return the form of a line's metallic mass, kept as a node; ``document`` is the line as read."""
+        self, number: str, line: int, instant: int, document: Mapping[str, Any], scale: str | None, mass_ng: int, *,
+        whose: str = "",
+    ) -> Form:  # fmt: skip
+        """Return the form of a line's metallic mass, kept as a node; ``document`` is the line as read.
+
+        ``whose``: the party that read it on a scale of its own, which shares its error with none of the plant's.
+        """
         setup = self.setups.at(instant)
         on = setup.scales.get(scale or "") or scale_of_unnamed(setup)
         if on is None:
             return {}
-        reading = _Reading(self, number, line, instant, on)
+        reading = _Reading(self, number, line, on, self.sensitivity(on, instant, whose))
         if "metallic" in document:
             return self.tape.node(reading.once(mass_ng))
         if "moisture" not in document:
@@ -50,8 +54,12 @@ class Weighings:
         """Return the form of a receiver's reading of a move."""
         return self.mass(number, line, instant, {}, scale, mass_ng)
 
-    def sensitivity(self, scale: Scale, instant: int) -> int:
-        """Return the source that all weighings on a scale share from one calibration to the next."""
+    def sensitivity(self, scale: Scale, instant: int, whose: str = "") -> int:
+        """Return the source that all weighings on a scale share until it is calibrated again; a party's, for good."""
+        if whose:
+            return self.tape.shared(
+                ("scale of", whose), lambda: Source("sensitivity", whose, float(scale.sensitivity) ** 2)
+            )
         since = self._calibrated(scale, instant)
         return self.tape.shared(
             ("sensitivity", scale.code, since),
@@ -73,17 +81,19 @@ class Weighings:
         """Return the source of a registered tare: one weighing on the scale of its first use, shared by all uses."""
         tare = container.tare or 0
         sd2 = scale.weighing_sd_ng**2 + (tare * float(scale.sensitivity)) ** 2
+        tared = container.tared and container.tared.isoformat()
+        key = ("tare", container.code, container.tare, tared)
         return self.tape.shared(
-            ("tare", container.code, container.tare, container.tared), lambda: Source("tare", container.code, sd2)
+            key, lambda: Source("tare", container.code, sd2)
         )
 
 
 class _Reading:
     """The readings of one line on one scale."""
 
-    def __init__(self, weighings: Weighings, number: str, line: int, instant: int, scale: Scale) -> None:
+    def __init__(self, weighings: Weighings, number: str, line: int, scale: Scale, shared: int) -> None:
         self.weighings, self.number, self.line, self.scale = weighings, number, line, scale
-        self.shared = weighings.sensitivity(scale, instant)
+        self.shared = shared
 
     def once(self, ng: float) -> Form:
         """Return one reading: its random part, and the scale's shared relative error times what it reads."""

@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from ledger.balance.measurement.accruing import Accrual, DustMove
 from ledger.balance.measurement.contents import Content, composition_of, weighed
 from ledger.balance.measurement.determinations import Determinations
-from ledger.balance.measurement.effective import LineOf, LotOf, Shares, TicketOf
+from ledger.balance.measurement.effective import LineOf, Lots, Shares, TicketOf
 from ledger.balance.measurement.forms import Form, Tape
 from ledger.balance.measurement.residuals import Residual
 from ledger.balance.measurement.sources import Weighings
@@ -26,8 +27,8 @@ class Missed:
 class JobOf:
     """What a job's formulas need beside its stock: mass put in, fume due, Σ mass × fineness of what wears off.
 
-    ``inputs``: what was taken in, and W; ``put_out``: Σ of the outputs; ``rated``: E so far; ``counted``: what counts
-    have struck of its loss; ``calculated``: an output took its composition from the job.
+    ``inputs``: the lots taken in, each with W; ``put_out``: Σ of the outputs; ``rated``, ``accrued``: E and its dust so
+    far; ``counted``: what counts have struck of its loss; ``calculated``: an output took its composition from the job.
     """
 
     composition: str
@@ -37,10 +38,12 @@ class JobOf:
     mass_in_form: Form = field(default_factory=dict)
     fume_due: float = 0.0
     fume_form: Form = field(default_factory=dict)
-    inputs: list[tuple[Any, Content]] = field(default_factory=list)
+    inputs: list[tuple[int, Content]] = field(default_factory=list)
     calculated: bool = False
     rated: Content | None = None
+    accrued: Accrual | None = None
     counted: Content | None = None
+    done: bool = False
 
     @staticmethod
     def opened(size: int, composition: str) -> JobOf:
@@ -50,11 +53,15 @@ class JobOf:
 
 @dataclass(slots=True)
 class Standings:
-    """The state of a pass; ``metals`` is the book's order, gross first."""
+    """The state of a pass; ``metals`` is the book's order, gross first.
+
+    ``made_by``: the ticket whose work made what a lot holds; ``job_of``: the job that a ticket is a part of.
+    ``late``: tickets that count in a period after the pass, with that period.
+    """
 
     tape: Tape
     metals: Sequence[str]
-    lots: Mapping[int, LotOf]
+    lots: Lots
     weighings: Weighings
     determinations: Determinations
     stands: dict[tuple[str, int], Content] = field(default_factory=dict)
@@ -64,10 +71,15 @@ class Standings:
     jobs: dict[int, JobOf] = field(default_factory=dict)
     origins: dict[int, Shares] = field(default_factory=dict)
     awaiting: dict[int, str | None] = field(default_factory=dict)
+    made_by: dict[int, int] = field(default_factory=dict)
     residuals: list[Residual] = field(default_factory=list)
     own: dict[int, Content] = field(default_factory=dict)
     expected: dict[int, Content] = field(default_factory=dict)
-    slopes: dict[Any, list[tuple[int, float]]] = field(default_factory=dict)
+    job_of: dict[int, int] = field(default_factory=dict)
+    late: dict[int, str] = field(default_factory=dict)
+    accrued: dict[int, Accrual] = field(default_factory=dict)
+    dust: list[DustMove] = field(default_factory=list)
+    slopes: dict[Any, Any] = field(default_factory=dict)
     take_on_counts: frozenset[int] = frozenset()
     read_of: int = 0
     readings: dict[tuple[int, str], Form] = field(default_factory=dict)
@@ -83,7 +95,11 @@ class Standings:
 
     def put(self, area: str, lot: int, content: Content, times: float = 1.0) -> None:
         """Add a content to what stands there."""
-        self.stands[area, lot] = self.at(area, lot).plus(content, self.tape, times)
+        before = self.stands.get((area, lot))
+        if before is None and times == 1.0:
+            self.stands[area, lot] = Content(content.values, [self.tape.short(form) for form in content.forms])
+            return
+        self.stands[area, lot] = (before or Content.nothing(self.size)).plus(content, self.tape, times)
 
     def empty(self, area: str, lot: int) -> Content:
         """Take all that stands there; returns it."""
@@ -144,19 +160,26 @@ class Standings:
     ) -> None:  # fmt: skip
         """Keep a residual."""
         self.residuals.append(Residual(
-            ticket.seq, ticket.number, line, area, ticket.period, ticket.instant, kind, lot, content, prior
+            ticket.seq, ticket.number, line, area, ticket.period, ticket.instant, kind, lot, content,
+            prior or bool(ticket.late),
         ))  # fmt: skip
+
+    def move_dust(self, ticket: TicketOf, area: str, content: Content) -> None:
+        """Keep what a ticket added to an area's dust."""
+        self.dust.append(DustMove(ticket.seq, area, ticket.period, ticket.instant, content))
 
     def strike_by_origin(
         self, ticket: TicketOf, area: str, kind: str, content: Content, shares: Shares, *, line: int = 0,
         lot: int | None = None,
     ) -> None:  # fmt: skip
-        """Keep a residual, less what an estimate's origin bears: dust in silence, a difference as its own."""
+        """Keep a residual, less what an estimate's origin bears: its dust, or a difference as its own."""
         left = [1.0] * self.size
         for (class_, of), share in shares.items():
             left = [x - s for x, s in zip(left, share, strict=True)]
             if class_ == "difference":
                 self.strike(ticket, of, "revaluation", content.part(share), line=line, lot=lot)
+            else:
+                self.move_dust(ticket, of, content.part(share))
         self.strike(ticket, area, kind, content.part(left) if shares else content, line=line, lot=lot)
 
 

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from ledger.balance.measurement.contents import Content
 from ledger.balance.measurement.effective import LineOf, Shares, TicketOf
 from ledger.balance.measurement.standings import Standings
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(NamedTuple):
     """What left a lot: R, W, and the fineness it left with; whose estimate it was."""
 
     line: LineOf

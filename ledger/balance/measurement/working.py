@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from ledger.balance.measurement.contents import Content, fineness_of, mean, total, weighed
 from ledger.balance.measurement.effective import LineOf, Shares, TicketOf
-from ledger.balance.measurement.expecting import expected_of
+from ledger.balance.measurement.expecting import accrued_of, expected_of
 from ledger.balance.measurement.forms import Form, combined
 from ledger.balance.measurement.job_work import job_work
 from ledger.balance.measurement.standings import Standings, mixed
@@ -95,7 +95,10 @@ def work(state: Standings, ticket: TicketOf, lines: Sequence[Document]) -> None:
         if put.content is not None:
             state.put_down(ticket.document["area"], put.line.lot, put.content, put.fineness)
     _own_difference(bench, ticket, puts)
-    state.expected[ticket.seq] = expected_of(state, ticket, operation, [(t, t.weighed) for t in taken])
+    weighed_in = [(t.line.lot, t.weighed) for t in taken]
+    state.expected[ticket.seq] = expected_of(state, ticket, operation, weighed_in)
+    if accrued := accrued_of(state, ticket, operation, weighed_in):
+        state.accrued[ticket.seq] = accrued
 
 
 def stated_output(state: Standings, ticket: TicketOf, put: Put) -> tuple[Content, Content]:

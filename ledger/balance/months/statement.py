@@ -12,21 +12,32 @@ from datetime import timedelta
 from fractions import Fraction
 from typing import Any
 
+from ledger.balance.daily.settlements import Refiner, settlements
 from ledger.balance.flows.columns import Columns, Dust
-from ledger.balance.flows.evidence import OpenJob
+from ledger.balance.flows.evidence import OpenJob, awaited, received_from, senders
 from ledger.balance.flows.normal_loss import jobs_done
-from ledger.balance.judging.single_tests import MoveTest, TicketTest, move_tests, ticket_tests
+from ledger.balance.judging.dust_truth import DustTruth, judged
+from ledger.balance.judging.single_tests import (
+    AssayTest,
+    MoveTest,
+    ReceiptTest,
+    TicketTest,
+    assay_tests,
+    move_tests,
+    receipt_tests,
+    ticket_tests,
+)
 from ledger.balance.measurement.covariance import sigma_of
 from ledger.balance.measurement.forms import combined
+from ledger.balance.measurement.propagation import no_collection
 from ledger.balance.measurement.worth import ASSUMPTION
-from ledger.balance.months.month_end import (
-    AreaStatement,
-    Ledger,
-    Month,
-    area_statements,
-    cumulative_row,
-    plant_columns,
-)
+from ledger.balance.months.chain import Chain
+from ledger.balance.months.month import CUMULATIVE_PERIODS, Ledger, Month
+from ledger.balance.months.month_end import AreaStatement, area_statements, plant_columns
+from ledger.balance.months.sealed import Sealed
+from ledger.book.before import book_before
+from ledger.book.closes import close_of
+from ledger.plant.setup import Setup
 from ledger.quantities.mass import decimal_text, grams_text
 
 _GRAM = 1_000_000_000
@@ -34,14 +45,29 @@ _GRAM = 1_000_000_000
 SIGN = "a difference is positive where metal is missing"
 
 
-def reconcile(connection: sqlite3.Connection, period: str, metal: str | None = None) -> dict[str, Any]:
+def reconcile(
+    connection: sqlite3.Connection, period: str, metal: str | None = None, chain: Chain | None = None
+) -> dict[str, Any]:
     """Return the statement of a period in one metal (the plant's first, unless told; ``gross`` allowed).
 
-    Raises WrongUsage for a metal that is not booked, SetupRefused for a period that is none.
+    ``chain``: what the periods before it left, where more than one statement is asked for. A closed period's is what
+    it was when it was closed, from what was recorded before. Raises WrongUsage for a metal that is not booked,
+    SetupRefused for a period that is none.
     """
-    ledger = Ledger(connection, metal)
+    close, chain = close_of(connection, period), chain or Chain(connection)
+    with no_collection():
+        if close is None:
+            return statement_of(chain.ledger(period, metal), period)
+        left = chain.before(period)
+        with book_before(connection, close.seq):
+            sealed = Chain(connection, latest=left if left is not None and left.record < close.seq else None)
+            document = statement_of(sealed.ledger(period, metal), period)
+    return Sealed.read(connection, close).put_on(document)
+
+
+def statement_of(ledger: Ledger, period: str) -> dict[str, Any]:
+    """Return the statement of a period from what it reads."""
     month = ledger.month(period)
-    ledger.looks_until = month.end
     areas = list(area_statements(ledger, period))
     give_away, under, retained = _shipped(month)
     return {
@@ -49,14 +75,18 @@ def reconcile(connection: sqlite3.Connection, period: str, metal: str | None = N
         "period": period,
         "metal": ledger.metal,
         "closed": False,
+        "close": None,
         "sign": SIGN,
         "assumption": ASSUMPTION,
         "areas": [_area(month, statement) for statement in areas],
-        "moves": [_move(test) for test in move_tests(ledger.setups, month.lines, ledger.index, ledger.measured)],
+        "moves": [_move(test) for test in _move_tests(month)],
+        "receipts": [_receipt(test) for test in _receipt_tests(month)],
         "tickets": [_ticket(test) for test in _ticket_tests(month)],
+        "assays": [_assay(test) for test in _assay_tests(month)],
         "give_away": grams_text(give_away),
         "under_delivered": grams_text(under),
         "retained": grams_text(retained),
+        "refiners": [_refiner(refiner, ledger.setup) for refiner in _refiners(month)],
         "plant_total": _plant(month, areas),
     }
 
@@ -67,6 +97,31 @@ def _ticket_tests(month: Month) -> list[TicketTest]:
         ledger.connection, ledger.setups, (month.start, month.end), month.lines, ledger.metals, ledger.index
     )
     return ticket_tests(ledger.setups, month.lines, month.allowances, ledger.index, ledger.measured, done)
+
+
+def _move_tests(month: Month) -> list[MoveTest]:
+    ledger = month.ledger
+    sent = senders(ledger.connection, month.period)
+    return move_tests(ledger.setups, month.lines, ledger.index, ledger.measured, sent)
+
+
+def _receipt_tests(month: Month) -> list[ReceiptTest]:
+    ledger = month.ledger
+    parties = received_from(ledger.connection, month.period)
+    return receipt_tests(ledger.setups, month.lines, ledger.index, ledger.measured, parties)
+
+
+def _assay_tests(month: Month) -> list[AssayTest]:
+    ledger = month.ledger
+    first = awaited(ledger.connection, month.period)
+    return assay_tests(ledger.setups, month.lines, month.allowances, ledger.index, ledger.measured, first)
+
+
+def _refiners(month: Month) -> list[Refiner]:
+    """Return what refiners settled over the last twelve periods."""
+    ledger = month.ledger
+    first = ledger.until(month.period)[-CUMULATIVE_PERIODS:][0]
+    return settlements(ledger.connection, ledger.index, ledger.calendar.bounds(first)[0], month.end)
 
 
 def _area(month: Month, s: AreaStatement) -> dict[str, Any]:
@@ -81,6 +136,8 @@ def _area(month: Month, s: AreaStatement) -> dict[str, Any]:
         "verdict": s.judgement.verdict,
         "coarse": s.judgement.coarse,
         "reasons": s.judgement.reasons,
+        "evidence": None,
+        "note": None,
         "counted_at": s.counted_at,
         "estimated": grams_text(s.estimated),
         "in_transit": grams_text(s.in_transit),
@@ -122,25 +179,39 @@ def _columns(c: Columns) -> dict[str, Any]:
     }
 
 
-def _dust(d: Dust) -> dict[str, Any]:
+def _dust(truth: DustTruth) -> dict[str, Any]:
+    d = truth.dust
     figures = {"opening": d.opening, "accrued": d.accrued, "taken": d.taken, "trued_up": d.trued_up,
                "closing": d.closing, "shortfall": d.shortfall}  # fmt: skip
-    return {**{name: grams_text(ng) for name, ng in figures.items()}, "sigma": None, "z": None}
+    return {
+        **{name: grams_text(ng) for name, ng in figures.items()},
+        "sigma": _number(truth.sigma),
+        "z": None if truth.z is None else round(truth.z, 6),
+        "cleaned_out": truth.cleaned_out,
+        "verdict": truth.verdict,
+    }
+
+
+def _plant_dust(month: Month, areas: Sequence[AreaStatement]) -> DustTruth:
+    """Return the areas' dust together: the shortfalls of those that were cleaned out, or, where none was, all of H."""
+    figures = ("opening", "accrued", "taken", "trued_up", "shortfall")
+    dust = Dust(*(sum(getattr(s.dust.dust, name) for s in areas) for name in figures))
+    cleaned = [s.dust for s in areas if s.dust.cleaned_out]
+    row = combined((truth.row, 1.0) for truth in (cleaned or [s.dust for s in areas]))
+    return judged(month, dust, row, cleaned_out=bool(cleaned))
 
 
 def _plant(month: Month, areas: Sequence[AreaStatement]) -> dict[str, Any]:
     """The plant's total stands beside the areas; losses and gains are shown apart, never one against the other."""
     columns = plant_columns(month, [s.columns for s in areas])
-    months = [month.ledger.month(code) for code in month.ledger.until(month.period)]
     tape, codes = month.tape, [s.area.code for s in areas]
     both = sigma_of(tape, combined((month.row(code), 1.0) for code in codes))
-    sigma, over_the_year = both.total, cumulative_row(months, codes)
+    sigma = both.total
     uncounted = [s.area.code for s in areas if s.judgement.verdict == "uncounted"]
     losses = sum(s.columns.unexplained for s in areas if s.columns.unexplained > 0)
     gains = sum(s.columns.unexplained for s in areas if s.columns.unexplained < 0)
     flagged = [f"{s.area.code} {s.judgement.verdict}" for s in areas if s.judgement.verdict in ("short", "over")]
     money = [s.money for s in areas]
-    dust = [s.dust for s in areas]
     return {
         "area": "plant",
         **_columns(columns),
@@ -154,16 +225,17 @@ def _plant(month: Month, areas: Sequence[AreaStatement]) -> dict[str, Any]:
         "verdict": _worst([s.judgement.verdict for s in areas]),
         "coarse": any(s.judgement.coarse for s in areas),
         "reasons": [f"uncounted: {', '.join(uncounted)}"] * bool(uncounted) + flagged,
+        "evidence": None,
+        "note": None,
         "counted_at": None,
         "estimated": grams_text(sum(s.estimated for s in areas)),
         "in_transit": grams_text(sum(s.in_transit for s in areas)),
         "open_jobs": [_job(month, job) for s in areas for job in s.open_jobs],
         "cumulative": grams_text(sum(s.cumulative for s in areas)),
-        "cumulative_sigma": _number(sigma_of(tape, over_the_year).total),
+        "cumulative_sigma": _number(month.ledger.cumulative_sigma(month, codes)),
         "money": _money(None if None in money else sum((m for m in money if m is not None), Fraction(0))),
-        "dust": _dust(Dust(*(sum(getattr(d, name) for d in dust)
-                             for name in ("opening", "accrued", "taken", "trued_up", "shortfall")))),
-    }  # fmt: skip
+        "dust": _dust(_plant_dust(month, areas)),
+    }
 
 
 def _worst(verdicts: Sequence[str]) -> str:
@@ -180,6 +252,47 @@ def _move(t: MoveTest) -> dict[str, Any]:
         "sigma": _number(t.sigma),
         "z": None if t.z is None else round(t.z, 6),
         "verdict": t.verdict,
+    }
+
+
+def _receipt(t: ReceiptTest) -> dict[str, Any]:
+    return {
+        "party": t.party,
+        "area": t.area,
+        "difference": grams_text(t.difference),
+        "sigma": _number(t.sigma),
+        "z": None if t.z is None else round(t.z, 6),
+        "verdict": t.verdict,
+    }
+
+
+def _assay(t: AssayTest) -> dict[str, Any]:
+    return {
+        "ticket": t.ticket,
+        "lot": t.lot,
+        "area": t.area,
+        "difference": grams_text(t.difference),
+        "sigma": _number(t.sigma),
+        "z": None if t.z is None else round(t.z, 6),
+        "verdict": t.verdict,
+    }
+
+
+def _refiner(refiner: Refiner, setup: Setup) -> dict[str, Any]:
+    signs = refiner.signs
+    return {
+        "party": refiner.party,
+        "settled": len(refiner.lots),
+        "judged": len(refiner.judged),
+        "difference": grams_text(sum(lot.difference for lot in refiner.judged)),
+        "sign_test": {
+            "below": signs.positive,
+            "above": signs.negative,
+            "equal": signs.nothing,
+            "p_below": None if signs.p_positive is None else float(signs.p_positive),
+            "p_either": None if signs.p_either is None else float(signs.p_either),
+        },
+        "verdict": signs.verdict(setup.plant.warn, setup.plant.act),
     }
 
 
@@ -200,7 +313,7 @@ def _shipped(month: Month) -> tuple[int, int, int]:
     rows = month.ledger.connection.execute(
         "SELECT coalesce(sum(CASE WHEN ng > 0 THEN ng END), 0), coalesce(-sum(CASE WHEN ng < 0 THEN ng END), 0) "
         "FROM (SELECT sum(p.ng) AS ng FROM posting AS p JOIN ticket AS t ON t.seq = p.ticket "
-        "WHERE p.period = ? AND p.metal = ? AND p.class = 'give-away' "
+        "WHERE p.period = ? AND p.metal = ? AND p.class = 'give-away' AND p.prior = 0 "
         "GROUP BY coalesce(t.reverses, t.seq), p.line)", (month.period, month.ledger.metal)
     ).fetchone()  # fmt: skip
     kept = month.ledger.connection.execute(

@@ -11,45 +11,55 @@ from collections.abc import Sequence
 from typing import Any
 
 from ledger.balance.flows.normal_loss import jobs_done
-from ledger.balance.judging.running_tests import REFERENCE, Signal, Step, area_limits, way_name
+from ledger.balance.judging.running_tests import REFERENCE, Signal, Step, Thresholds, area_limits, way_name
 from ledger.balance.judging.series import Series, look_back, series
 from ledger.balance.judging.ticket_runs import Stream, TicketResidual, TicketRun, residuals_of, ticket_runs
-from ledger.balance.measurement.covariance import sigma_of
-from ledger.balance.months.month_end import CUMULATIVE_PERIODS, Ledger, Month, cumulative_row
+from ledger.balance.measurement.propagation import no_collection
+from ledger.balance.months.chain import CarriedLedger, Chain
+from ledger.balance.months.month import CUMULATIVE_PERIODS, Ledger, Past
 from ledger.balance.months.statement import SIGN
 from ledger.quantities.mass import grams_text
 
 _GRAM = 1_000_000_000
 
 
-def trend(connection: sqlite3.Connection, metal: str | None = None, area: str | None = None) -> dict[str, Any]:
+def trend(
+    connection: sqlite3.Connection, metal: str | None = None, area: str | None = None, chain: Chain | None = None
+) -> dict[str, Any]:
     """Return the running tests at the end of the book's last period, in one metal; of one area, or of all.
 
-    Raises WrongUsage for a metal that is not booked.
+    ``chain``: what past periods left. Raises WrongUsage for a metal that is not booked.
     """
-    ledger = Ledger(connection, metal)
-    months = [ledger.month(period) for period in ledger.periods]
-    limits = area_limits(ledger.setup)
+    chain = chain or Chain(connection)
+    ledger, limits = Ledger(connection, metal, chain.setups), area_limits(chain.setups.latest)
+    with no_collection():
+        recent = [_residuals(chain.ledger(code, metal)) for code in chain.periods[look_back(len(chain.periods) - 1) :]]
+        last = chain.ledger(chain.periods[-1], metal) if chain.periods else None
     return {
         "plant": ledger.setup.plant.name,
         "metal": ledger.metal,
         "sign": SIGN,
-        "until": months[-1].period if months else None,
+        "until": last.own.period if last else None,
         "false_alarm_years": float(ledger.setup.plant.false_alarm_years),
         "areas_tested": len(ledger.setup.area),
         "area_year_rate": _number(limits.rate),
         "reference": REFERENCE,
         "thresholds": {test: _number(getattr(limits, test)) for test in ("page", "month", "trickle")},
         "areas": [
-            _area(series(months, one.code, limits), months, ledger.index == 0 and not one.gross)
+            _area(last, one.code, limits, not_judged=ledger.index == 0 and not one.gross)
             for one in ledger.setup.area
-            if area in (None, one.code) and months
+            if last and area in (None, one.code)
         ],
-        "tickets": [_ticket_run(run) for run in _ticket_runs(ledger, months, area)],
+        "tickets": [
+            _ticket_run(run) for run in ticket_runs(recent, float(ledger.setup.plant.false_alarm_years), area)
+        ],
     }
 
 
-def _area(found: Series, months: Sequence[Month], not_judged: bool) -> dict[str, Any]:
+def _area(last: CarriedLedger, area: str, limits: Thresholds, *, not_judged: bool) -> dict[str, Any]:
+    past, before = last.earlier(last.own.period)
+    months: list[Past] = [*past, last.own]
+    found = series(months, area, limits, before)
     signals = [(step, signal) for step in found.steps for signal in step.signals]
     now = found.steps[-1] if found.steps else None
     standing = bool(now and now.signals and now.balance.period == months[-1].period)
@@ -60,7 +70,7 @@ def _area(found: Series, months: Sequence[Month], not_judged: bool) -> dict[str,
         "months": [_month(step) for step in found.steps],
         "left_out": [{"period": period, "reason": reason} for period, reason in found.left_out.items()],
         "signals": [_signal(step, signal) for step, signal in signals],
-        **_cumulative(found.area, months),
+        **_cumulative(area, last, months),
     }
 
 
@@ -98,10 +108,10 @@ def _signal(step: Step, signal: Signal) -> dict[str, Any]:
     }
 
 
-def _cumulative(area: str, months: Sequence[Month]) -> dict[str, Any]:
+def _cumulative(area: str, last: CarriedLedger, months: Sequence[Past]) -> dict[str, Any]:
     """Return ΣU + ΣP over the last twelve periods, and its σ with all that the months share."""
     columns = [month.columns(area) for month in months[-CUMULATIVE_PERIODS:]]
-    sigma = sigma_of(months[-1].tape, cumulative_row(months, [area])).total
+    sigma = last.cumulative_sigma(last.own, [area])
     return {
         "cumulative": grams_text(sum(c.unexplained + c.prior_period for c in columns)),
         "cumulative_sigma": _number(sigma / _GRAM, 9),
@@ -109,13 +119,8 @@ def _cumulative(area: str, months: Sequence[Month]) -> dict[str, Any]:
     }
 
 
-def _ticket_runs(ledger: Ledger, months: Sequence[Month], area: str | None) -> list[TicketRun]:
-    recent = months[look_back(len(months) - 1) :] if months else []
-    found = [_residuals(ledger, month) for month in recent]
-    return ticket_runs(found, float(ledger.setup.plant.false_alarm_years), area)
-
-
-def _residuals(ledger: Ledger, month: Month) -> dict[Stream, list[TicketResidual]]:
+def _residuals(ledger: CarriedLedger) -> dict[Stream, list[TicketResidual]]:
+    month = ledger.own
     done = jobs_done(
         ledger.connection, ledger.setups, (month.start, month.end), month.lines, ledger.metals, ledger.index
     )

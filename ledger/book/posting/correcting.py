@@ -170,8 +170,8 @@ class _Follow:
 def _value_anew(draft: Draft, changes: dict[int, Change], anew: dict[int, Determination]) -> None:
     """Give every lot under a changed determination the one in its place; a later determination of its own stands."""
     shelf = draft.shelf
-    first = {lot for lot, _ in draft.valuations}
-    present = {lot: shelf.lot_by_id(lot).valuation for lot in sorted(first)}
+    known = {lot for lot, _ in draft.valuations} - {lot.id for lot in draft.new_lots}
+    present = {lot: shelf.lot_by_id(lot).valuation for lot in sorted(known)}
     for lot_id, old, valuation in valued_under(shelf, changes):
         if old not in anew:
             anew[old] = _changed(draft, valuation.determination, changes[old])
