@@ -9,6 +9,7 @@ from typing import Any
 
 from ledger.balance.daily import exceptions as ex
 from ledger.balance.daily.estimates import OpenEstimate, open_estimates
+from ledger.balance.daily.open_differences import OpenDifference, open_differences
 from ledger.balance.daily.ticket_numbers import Gap, Numbers, OutOfOrder
 from ledger.book import holdings
 from ledger.book.holdings import Account, Held, NotFound, PlantFacts
@@ -55,6 +56,7 @@ class Found:
     estimates: list[OpenEstimate]
     not_found: list[Missing]
     differences: tuple[Account, ...]
+    unanswered: dict[str, OpenDifference]
     below: list[Held]
     beyond: list[ex.BeyondLimit]
 
@@ -87,7 +89,7 @@ def gather(connection: sqlite3.Connection, facts: PlantFacts, setups: Setups, da
         ex.overdue_bins(connection, setups, day, held, limits.assay_days),
         ex.overdue_scales(connection, setups, day, limits.check_days), open_estimates(connection, places, until),
         sorted(missing, key=lambda m: (m.since, m.lot.area, m.lot.described.lot)),
-        position.differences, ex.below_nothing(held),
+        position.differences, open_differences(connection, metal, day.end + 1), ex.below_nothing(held),
         [] if metal == "gross" else ex.beyond_limits(setups, position.parties),
     )  # fmt: skip
 
@@ -185,7 +187,14 @@ def _not_found(found: Found, place: int) -> Iterator[Row]:
 
 def _differences(found: Found, _: int) -> Iterator[Row]:
     for account in found.differences:
-        yield {"area": account.key, "difference": grams_text(account.ng)}
+        since = found.unanswered.get(account.key)
+        yield {
+            "area": account.key, "difference": grams_text(account.ng),
+            "closed_losses": grams_text(since.losses) if since else None,
+            "closed_gains": grams_text(since.gains) if since else None,
+            "oldest": since.oldest if since else None,
+            "days": found.age(since.ends - 1) if since else None,
+        }  # fmt: skip
 
 
 def _below(found: Found, place: int) -> Iterator[Row]:
@@ -257,7 +266,8 @@ class _Page:
                               f"{counted(limits.check_days, 'day')}",
             "estimated_lots": "Lots that rest on an estimate",
             "not_found": "Lots not found: by a count, and not yet again",
-            "open_differences": "Open differences by area: before a close they still hold the normal loss",
+            "open_differences": "Open differences by area: of closed periods losses, gains and the oldest; until a "
+                                "close they hold the normal loss",
             "below_nothing": "Lots below nothing: more left than was recorded, until it is corrected",
             "beyond_limit": "Parties owed more than their limit",
         }  # fmt: skip
@@ -274,7 +284,7 @@ class _Page:
         table = Table(heads, frozenset(i for i, key in enumerate(kept) if key not in _FIGURES))
         for row in rows:
             table.add(*(self._cell(key, row[key]) for key in kept))
-        say_table(table)
+        say_table(table.without_empty_columns())
 
     def _head(self, key: str, head: str) -> str:
         return self.metal if key == "fine" else head
@@ -297,7 +307,9 @@ class _Page:
         return " + ".join(value) if isinstance(value, list) else str(value)
 
 
-_MASSES = frozenset(("gross", "fine", "estimated", "difference", "off", "owed", "limit"))
+_MASSES = frozenset((
+    "gross", "fine", "estimated", "difference", "closed_losses", "closed_gains", "off", "owed", "limit",
+))  # fmt: skip
 _TIMES = frozenset(("since", "oldest", "at", "follows_at"))
 _FIGURES = _MASSES | {"days", "numbers", "sigma", "z", "tickets"}
 
@@ -318,7 +330,8 @@ _COLUMNS: dict[str, dict[str, str]] = {
                        "days": "days", "gross": "gross", "estimated": "estimated"},
     "not_found": {"lot": "lot", "area": "area", "count": "count", "since": "since", "days": "days", "gross": "gross",
                   "fine": ""},
-    "open_differences": {"area": "area", "difference": "difference"},
+    "open_differences": {"area": "area", "difference": "difference", "closed_losses": "closed: losses",
+                         "closed_gains": "gains", "oldest": "oldest", "days": "days"},
     "below_nothing": {"lot": "lot", "area": "area", "gross": "gross", "fine": ""},
     "beyond_limit": {"party": "party", "owed": "owed", "limit": "limit"},
 }  # fmt: skip

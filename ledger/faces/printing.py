@@ -13,9 +13,12 @@ import textwrap
 import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from ledger.quantities.mass import mass_text
+
+if TYPE_CHECKING:
+    from ledger.book.holdings import AsOf
 
 #: Columns of the page where the terminal does not say: paper, pipes and files.
 PAGE_WIDTH: Final = 80
@@ -116,6 +119,13 @@ def page_width() -> int:
 def say(text: str = "") -> None:
     """Print one line as it is."""
     print(text)
+
+
+def say_as_of(as_of: AsOf) -> None:
+    """Print of which state of the book a page is, and the last seal: whoever keeps the page can tell a changed book."""
+    say(f"book as of record {as_of.record:,}, chain {as_of.chain[:16]}")
+    if as_of.seal is not None:
+        say(f"seal {as_of.seal}")
 
 
 def say_table(table: Table) -> None:

@@ -17,8 +17,9 @@ _BETWEEN_STEPS: Final = 64
 class Progress:
     """A count of what has been done so far; ``step`` is what a long work calls for each."""
 
-    def __init__(self, things: str) -> None:
+    def __init__(self, things: str, between_steps: int = _BETWEEN_STEPS) -> None:
         self.things = things
+        self.between_steps = between_steps
         self.count = 0
         self._due = time.monotonic() + PATIENCE_SECONDS
         self._shown: Status | None = None
@@ -29,7 +30,7 @@ class Progress:
     def step(self, _: int = 0) -> None:
         """Count one."""
         self.count += 1
-        if self.count % _BETWEEN_STEPS == 0 and time.monotonic() > self._due and sys.stderr.isatty():
+        if self.count % self.between_steps == 0 and time.monotonic() > self._due and sys.stderr.isatty():
             self._due = time.monotonic() + _BETWEEN_SECONDS
             self._show()
 

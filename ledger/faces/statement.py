@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from ledger.faces.printing import Table, mass, ng_of, say, say_table, say_text
+from ledger.faces.printing import Table, counted, mass, ng_of, say, say_table, say_text
 
 if TYPE_CHECKING:
     from ledger.book.holdings import PlantFacts
@@ -35,7 +35,7 @@ def say_statement(document: Document, facts: PlantFacts, unit: str, only: str | 
     """Print the statement; with ``only`` that area's part, without the plant's total."""
     page = Statement(document, facts, unit, only)
     for part in (page.head, page.balance, page.judgement, page.reasons, page.origins, page.apart, page.dust, page.moves,
-                 page.tickets, page.shipped, page.foot):  # fmt: skip
+                 page.receipts, page.tickets, page.assays, page.shipped, page.refiners, page.foot):  # fmt: skip
         part()
 
 
@@ -77,6 +77,11 @@ class Statement:
         closed = "closed" if d["closed"] else "not closed"
         say(f"Month-end statement, {d['period']}, {closed}: {d['metal']}, in {self.unit}")
         say_text(d["plant"] + (f", area {self.only}" if self.only else ""))
+        if d["close"]:
+            close = d["close"]
+            say_text(f"Closed by {close['by']} with {close['with']}, recorded {close['recorded_at']}: a name is a "
+                     "claim, not a signature. From what was recorded before the close.")  # fmt: skip
+            say(f"Its seal: {close['seal']}")
         say("A difference is + where metal is missing.")
 
     def balance(self) -> None:
@@ -146,12 +151,19 @@ class Statement:
             return
         say()
         say("Dust: expected in benches, filters, crucibles and drains, not weighed")
-        table = Table(["area", *(head for _, head in DUST)])
+        heads = [*(head for _, head in DUST), "σ", "z", "clean-out"]
+        table = Table(["area", *heads], frozenset((0, len(heads))))
         for area in with_dust:
-            table.add(area["area"], *(self.mass(area["dust"][key]) for key, _ in DUST))
+            table.add(area["area"], *self._dust(area["dust"]))
         if self.only is None:
-            table.total = ["plant", *(self.mass(self.plant["dust"][key]) for key, _ in DUST)]
-        say_table(table)
+            table.total = ["plant", *self._dust(self.plant["dust"])]
+        say_table(table.without_empty_columns())
+        say("σ is of the closing dust, after a clean-out of the shortfall; z = shortfall / σ")
+
+    def _dust(self, dust: Document) -> list[str]:
+        figures = [self.mass(dust[key]) for key, _ in DUST]
+        return [*figures, self._sigma(dust["sigma"]), z_text(dust["z"]) if dust["cleaned_out"] else "",
+                dust["verdict"] or ""]  # fmt: skip
 
     def moves(self) -> None:
         """Print the sender–receiver differences that are beyond the warning level."""
@@ -169,6 +181,24 @@ class Statement:
                       m["verdict"])  # fmt: skip
         say_table(table)
 
+    def receipts(self) -> None:
+        """Print the receipt differences, list less our own, that are beyond the warning level."""
+        receipts = self.document["receipts"]
+        beyond = [r for r in receipts if r["verdict"] != "within"]
+        if not receipts:
+            return
+        say()
+        if not beyond:
+            pairs = counted(len(receipts), "pair", "pairs")
+            say(f"Receipts, list - our own: {pairs} of party and area, all within")
+            return
+        say("Receipts, list - our own, beyond the warning level")
+        table = Table(["party", "area", "difference", "σ", "z", "verdict"], frozenset((0, 1, 5)))
+        for r in beyond:
+            table.add(r["party"], r["area"], self.mass(r["difference"]), self._sigma(r["sigma"]), z_text(r["z"]),
+                      r["verdict"])  # fmt: skip
+        say_table(table)
+
     def tickets(self) -> None:
         """Print the work tickets beyond the action level."""
         if not self.document["tickets"] or self.only:
@@ -180,6 +210,33 @@ class Statement:
             table.add(t["ticket"], t["operation"], self.mass(t["input"]), self.mass(t["difference"]),
                       self.mass(t["allowed"]), z_text(t["z"]), t["verdict"])  # fmt: skip
         say_table(table)
+
+    def assays(self) -> None:
+        """Print the assays that found something else than was recorded, beyond the action level."""
+        beyond = self.document["assays"]
+        if not beyond:
+            return
+        say()
+        say("Assays, recorded - found, beyond the action level")
+        table = Table(["ticket", "lot", "area", "difference", "σ", "z", "verdict"], frozenset((0, 1, 2, 6)))
+        for a in beyond:
+            table.add(a["ticket"], a["lot"], a["area"], self.mass(a["difference"]), self._sigma(a["sigma"]),
+                      z_text(a["z"]), a["verdict"])  # fmt: skip
+        say_table(table)
+
+    def refiners(self) -> None:
+        """Print whether a refiner's signs are always the same."""
+        if self.only:
+            return
+        for r in self.document["refiners"]:
+            signs = r["sign_test"]
+            if signs["p_either"] is not None:
+                known = counted(r["judged"], "lot")
+                say_text(
+                    f"Refiner {r['party']}, last twelve periods: of {known} known by assay or calculation "
+                    f"{signs['below']} settled below our figure, {signs['above']} above, {signs['equal']} equal; so "
+                    f"uneven by chance: p = {signs['p_either']:.2g}, {r['verdict']}."
+                )
 
     def shipped(self) -> None:
         """Print what was given away, under-delivered and retained, none netted against another."""

@@ -13,13 +13,13 @@ class Losses:
     """True losses by operation, after the rates of the plant's own set-up; recoverable dust by area."""
 
     def __init__(self, operations: list[dict[str, Any]], areas: list[str], chance: Chance) -> None:
-        self._operations = {operation["code"]: operation for operation in operations}
+        self.operations = {operation["code"]: operation for operation in operations}
         self._chance = chance
         self.dust = {area: Metal() for area in areas}
 
     def share_lost(self, code: str, metal: str, month: int) -> float:
         """Return the share of its content that one ticket of an operation loses in a metal (or in gross)."""
-        rates = self._operations[code]
+        rates = self.operations[code]
         stated = share(rates["loss"][metal])
         if not stated:
             return 0.0
@@ -28,7 +28,7 @@ class Losses:
 
     def lose(self, code: str, area: str, month: int, metal: Metal, layer: tuple[float, float] | None = None) -> Metal:
         """Return what is left of metal after an operation; the recoverable part of what is lost stays in the area."""
-        rates = self._operations[code]
+        rates = self.operations[code]
         basis = "gold" if "gold" in rates["loss"] else "silver"
         rate = self.share_lost(code, basis, month)
         content = metal.gold if basis == "gold" and metal.gold > 0 else metal.silver

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
 from collections.abc import Callable
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
@@ -63,4 +64,18 @@ def empty(tmp_path: Path) -> Path:
     """A book of the sample plant with no ticket yet."""
     book = tmp_path / "empty.lemel"
     assert call("new", book, "--plant", MONTH / "plant.toml").status == 0
+    return book
+
+
+#: What of the sample month has to be answered for before it can be closed.
+ANSWERS = ("--note", "VAULT=silver is weighed finely enough", "--note", "MELT=as VAULT",
+           "--note", "ROLL=skeleton sought", "--evidence", "MELT=slag and crucible assayed")  # fmt: skip
+
+
+@pytest.fixture
+def sealed(month: Path, tmp_path: Path) -> Path:
+    """A copy of the sample month, closed."""
+    book = Path(shutil.copy(month, tmp_path / "sealed.lemel"))
+    closed = call("close", "2026-10", "--by", "MQ", "--with", "HB", *ANSWERS, "--book", book)
+    assert closed.status == 0, closed.err
     return book

@@ -29,12 +29,16 @@ README: Final = ROOT / "README.md"
 FENCE: Final = re.compile(r"^```(\w*)[ ]?([^\s`]*)\s*$")
 BEGIN, END = "<!-- begin: output of the first command -->", "<!-- end: output of the first command -->"
 
-#: What differs from book to book: running hashes, which cover the time of recording, and that time itself.
+#: What differs from book to book: running hashes and seals, which cover the time of recording, and that time itself.
 VOLATILE: Final = (
+    (re.compile(r"\b([sS]eal:?) (\S+)( [0-9a-f]{8}){5}-[0-9A-Z]$"), r"\1 \2 …"),
+    (re.compile(r'"seal": "\S+( [0-9a-f]{8}){5}-.*'), '"seal": "…'),
+    (re.compile(r", recorded \d{4}-.*"), ", recorded …"),
     (re.compile(r"\bchain [0-9a-f]{16,}.*"), "chain …"),
     (re.compile(r'"chain": "[0-9a-f]{16,}.*'), '"chain": "…'),
     (re.compile(r'"(hash|recorded_at)": ".*'), r'"\1": "…'),
     (re.compile(r"\(recorded \d{4}-.*"), "(recorded …"),
+    (re.compile(r"^recorded over two days late: .*"), "recorded over two days late: …"),
     (re.compile(r",\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00$"), ",…"),
 )
 

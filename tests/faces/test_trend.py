@@ -13,7 +13,7 @@ from ledger.faces.trend_page import REACH, bars
 from tests.faces.conftest import MONTH, Lemel
 
 KEYS = ["plant", "metal", "sign", "until", "false_alarm_years", "areas_tested", "area_year_rate", "reference",
-        "thresholds", "areas", "tickets", "record", "chain"]  # fmt: skip
+        "thresholds", "areas", "tickets", "record", "chain", "seal"]  # fmt: skip
 
 
 def test_the_document_is_of_every_area_and_prints_the_same_bytes_again(lemel: Lemel, month: Path) -> None:

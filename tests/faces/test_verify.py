@@ -24,7 +24,7 @@ def test_a_sound_book(lemel: Lemel, month: Path) -> None:
     for option in ((), ("--quick",)):
         done = lemel("verify", "--book", month, *option)
         assert (done.status, done.out.startswith("sound: 41 records")) == (0, True)
-        assert len(done.out.splitlines()[-1].removeprefix("chain ")) == 64
+        assert len(done.out.splitlines()[-1].removeprefix("chain ")) == 64, "no seal before the first close"
 
 
 def test_a_changed_book_exits_5_and_names_the_ticket(lemel: Lemel, month: Path, tmp_path: Path) -> None:

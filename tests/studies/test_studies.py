@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from tests.studies import entry_rate, monte_carlo, mutations, power, running_tests
+from tests.studies import (
+    entry_rate,
+    faultless,
+    monte_carlo,
+    mutations,
+    power,
+    reconcile_time,
+    running_tests,
+    trace_speed,
+)
 
 
 @pytest.mark.study
@@ -29,6 +38,15 @@ def test_monte_carlo() -> None:
 
 
 @pytest.mark.study
+def test_faultless() -> None:
+    found = faultless.run()
+    assert all(len(sample.z) >= 2_000 for sample in found.samples.values())
+    assert found.smallest >= found.mark
+    assert found.dust_off <= faultless.OFF
+    assert found.interval[0] <= faultless.RATE <= found.interval[1]
+
+
+@pytest.mark.study
 def test_running_tests() -> None:
     found = running_tests.run()
     for (rate, _), share in found.joint.items():
@@ -43,3 +61,16 @@ def test_power() -> None:
     assert all(rate <= power.RATE for rate in found.rates.values())
     for pattern in found.patterns:
         assert min(pattern.ratios(power.LEMEL)) >= power.MARK
+
+
+@pytest.mark.study
+def test_trace_speed() -> None:
+    lots, found = trace_speed.run()
+    assert lots == 10_000
+    assert max(timed.cpu for timed in found) <= trace_speed.MARK
+
+
+def test_reconcile_time_is_flat() -> None:
+    """Two years against one; ten are for the command, which takes half an hour."""
+    one, many = reconcile_time.measure(2)
+    assert many.kept.cpu / many.of_month <= reconcile_time.FLAT * one.kept.cpu / one.of_month

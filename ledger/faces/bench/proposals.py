@@ -28,7 +28,9 @@ def now(calendar: Calendar) -> str:
 def next_ticket(connection: sqlite3.Connection, kind: str, *, checked: bool) -> str | None:
     """Return the next free number of the prefix used last for a kind, else of the one used last; None before any."""
     row = connection.execute("SELECT number FROM ticket WHERE kind = ? ORDER BY seq DESC LIMIT 1", (kind,)).fetchone()
-    row = row or connection.execute("SELECT number FROM ticket ORDER BY seq DESC LIMIT 1").fetchone()
+    row = row or connection.execute(
+        "SELECT number FROM ticket WHERE kind <> 'close' ORDER BY seq DESC LIMIT 1"
+    ).fetchone()
     if row is None:
         return None
     prefix, _ = split_number(row[0], checked=checked)

@@ -41,9 +41,9 @@ def _content(result: Result, unit: str) -> Table:
     return table
 
 
-def results_document(results: Sequence[Result], record: int, chain: str) -> dict[str, Any]:
+def results_document(results: Sequence[Result]) -> dict[str, Any]:
     """Return recorded tickets as JSON-able figures, masses in grams with all their digits."""
-    return {"recorded": [_document(result) for result in results], "record": record, "chain": chain}
+    return {"recorded": [_document(result) for result in results]}
 
 
 def _document(result: Result) -> dict[str, Any]:

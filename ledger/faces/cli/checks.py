@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ledger.faces.cli import options
-from ledger.faces.printing import Table, counted, mass, say, say_json, say_table, say_text
+from ledger.faces.printing import Table, counted, mass, say, say_as_of, say_json, say_table, say_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,12 +45,11 @@ def checks(code: Code = None, book: options.Book = None, unit: options.Unit = No
         found = charts(connection, Setups.read(connection), code)
         as_of = holdings.as_of(connection)
     if json:
-        say_json({"plant": facts.name, "charts": [document(chart) for chart in found], "record": as_of.record,
-                  "chain": as_of.chain})  # fmt: skip
+        say_json({"plant": facts.name, "charts": [document(chart) for chart in found], **as_of.document()})
         return
     say(f"Checks of {facts.name}" + (f": {code}" if code else ""))
     _say_charts(found, in_unit, each=code is not None)
-    say(f"book as of record {as_of.record:,}, chain {as_of.chain[:16]}")
+    say_as_of(as_of)
 
 
 def _say_charts(found: Sequence[Chart], unit: str, *, each: bool) -> None:

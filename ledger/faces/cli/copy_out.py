@@ -31,8 +31,8 @@ def copy_out(
 ) -> None:  # fmt: skip
     """Copy out all records, or all postings.
 
-    Records are the tickets, the set-up and its changes, with their times of recording. `lemel new BOOK --copy FILE`
-    takes the records back from JSON Lines, hash for hash.
+    Records are the tickets, the set-up and its changes, and the closes, with their times of recording. `lemel new BOOK
+    --copy FILE` takes the records back from JSON Lines, hash for hash.
 
     Example:  lemel copy-out --to works-2026-10.jsonl
 

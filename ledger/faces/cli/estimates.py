@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ledger.faces.cli import options
-from ledger.faces.printing import Table, counted, mass, say, say_json, say_table, say_text
+from ledger.faces.printing import Table, counted, mass, say, say_as_of, say_json, say_table, say_text
 
 if TYPE_CHECKING:
     import sqlite3
@@ -44,10 +44,10 @@ def estimates(
                     settlements(connection, facts.place(of)))  # fmt: skip
         as_of = holdings.as_of(connection)
     if json:
-        say_json({**page.document(), "record": as_of.record, "chain": as_of.chain})
+        say_json({**page.document(), **as_of.document()})
     else:
         page.say()
-        say(f"book as of record {as_of.record:,}, chain {as_of.chain[:16]}")
+        say_as_of(as_of)
 
 
 def _back_test(connection: sqlite3.Connection, facts: PlantFacts, metal: str) -> BackTest:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ledger.faces.cli import options
-from ledger.faces.printing import say, say_json
+from ledger.faces.printing import say_as_of, say_json
 
 if TYPE_CHECKING:
     import sqlite3
@@ -60,10 +60,10 @@ def exceptions(
         found = gather(connection, facts, setups, _day(connection, setups, at), limits, of)
         as_of = holdings.as_of(connection)
     if json:
-        say_json({**document(found, facts, of), "record": as_of.record, "chain": as_of.chain})
+        say_json({**document(found, facts, of), **as_of.document()})
     else:
         say_page(found, facts, of, in_unit)
-        say(f"book as of record {as_of.record:,}, chain {as_of.chain[:16]}")
+        say_as_of(as_of)
 
 
 def _day(connection: sqlite3.Connection, setups: Setups, given: str | None) -> Day | None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ledger.faces.cli import options
-from ledger.faces.printing import Table, mass, say, say_json, say_table, say_text
+from ledger.faces.printing import Table, mass, say, say_as_of, say_json, say_table, say_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -41,10 +41,10 @@ def lot(
             raise WrongUsage(f"no ticket names a lot {number[:64]!r}", mend, field="LOT")
         as_of = holdings.as_of(connection)
     if json:
-        say_json({**_document(page, facts), "record": as_of.record, "chain": as_of.chain})
+        say_json({**_document(page, facts), **as_of.document()})
     else:
         _say(page, facts, of, in_unit)
-        say(f"book as of record {as_of.record:,}, chain {as_of.chain[:16]}")
+        say_as_of(as_of)
 
 
 def _say(page: LotPage, facts: PlantFacts, metal: str, unit: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -12,20 +13,31 @@ import typer
 
 from ledger import __version__
 from ledger.faces.cli import (
+    audit,
+    bench,
+    causes,
     checks,
+    close,
     copy_out,
     enter,
     estimates,
     exceptions,
     lot,
     new,
+    patterns,
     position,
+    prove,
+    rates,
     reconcile,
     setup,
+    statement,
     stock,
     ticket,
+    trace,
     trend,
+    unseen,
     verify,
+    write_off,
 )
 from ledger.faces.printing import counted
 from ledger.refusals import LemelError, WrongUsage
@@ -91,9 +103,20 @@ app.command("exceptions")(exceptions.exceptions)
 app.command("estimates")(estimates.estimates)
 app.command("checks")(checks.checks)
 app.command("reconcile")(reconcile.reconcile)
+app.command("causes")(causes.causes)
 app.command("trend")(trend.trend)
+app.command("patterns")(patterns.patterns)
+app.command("unseen")(unseen.unseen)
+app.command("rates")(rates.rates)
+app.command("write-off", context_settings={"ignore_unknown_options": True})(write_off.write_off)
+app.command("close")(close.close)
 app.command("verify")(verify.verify)
+app.command("prove")(prove.prove)
+app.command("trace")(trace.trace)
+app.command("statement")(statement.statement)
+app.add_typer(audit.app, name="audit")
 app.command("copy-out")(copy_out.copy_out)
+app.add_typer(bench.app, name="bench")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -187,4 +210,6 @@ def _speak_utf8() -> None:
 def run() -> None:
     """Entry point of the ``lemel`` command."""
     _speak_utf8()
-    sys.exit(main())
+    status = main()
+    gc.freeze()  # the process ends: looking for cycles among what a statement held would take a third of a second
+    sys.exit(status)

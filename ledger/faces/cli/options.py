@@ -50,6 +50,13 @@ def reading_book(given: Path | None) -> Iterator[sqlite3.Connection]:
         yield connection
 
 
+def book_or_none(given: Path | None) -> Path | None:
+    """Return the book that is meant, or None where none is given and there is none in this folder."""
+    from ledger.book.store import find_book
+
+    return None if given is None and not any(Path().glob("*.lemel")) else find_book(given)
+
+
 def metal_of(facts: PlantFacts, given: str | None) -> str:
     """Return the metal asked for, or the plant's first; raises WrongUsage for one the book does not keep."""
     from ledger.refusals import WrongUsage

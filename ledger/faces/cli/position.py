@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ledger.faces.cli import options
-from ledger.faces.printing import Table, mass, say, say_json, say_table, say_text
+from ledger.faces.printing import Table, mass, say, say_as_of, say_json, say_table, say_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,8 +35,7 @@ def position(
         found = holdings.position(connection, of, options.instant_of(connection, at))
         as_of = holdings.as_of(connection)
     if json:
-        say_json({"plant": facts.name, "metal": of, "at": at, **document(found), "record": as_of.record,
-                  "chain": as_of.chain})  # fmt: skip
+        say_json({"plant": facts.name, "metal": of, "at": at, **document(found), **as_of.document()})
         return
     say(f"Metal position of {facts.name}" + (f", as of {at}" if at else "") + f": {of}, in {in_unit}")
     say()
@@ -47,7 +46,7 @@ def position(
     if any(account.ng < 0 for account in found.dust):
         say_text("Dust below zero: taken up before the close that accrues it.")
     say_text("Both sides are equal to the nanogram. A difference is + where metal is missing, and is taken off here.")
-    say(f"book as of record {as_of.record:,}, chain {as_of.chain[:16]}")
+    say_as_of(as_of)
 
 
 def _table(found: Position, facts: PlantFacts, unit: str) -> Table:

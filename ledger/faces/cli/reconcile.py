@@ -7,7 +7,8 @@ from typing import Annotated, Any, Final
 import typer
 
 from ledger.faces.cli import options
-from ledger.faces.printing import say, say_json
+from ledger.faces.printing import say_as_of, say_json
+from ledger.faces.progress import Progress
 
 NEEDS_A_PERSON: Final = 5
 FLAGGED: Final = ("short", "over")
@@ -31,24 +32,30 @@ def reconcile(
 
     Example:  lemel reconcile 2026-10 --metal gross --area ROLL --unit ozt
     """
+    from ledger.balance.months.chain import Chain
+    from ledger.balance.months.kept import keep
     from ledger.balance.months.statement import reconcile as statement_of
     from ledger.book import holdings
+    from ledger.book.store import find_book
 
-    with options.reading_book(book) as connection:
+    path = find_book(book)
+    with options.reading_book(path) as connection, Progress("months", 1) as progress:
         facts = holdings.plant_facts(connection)
         of, in_unit, only = options.metal_of(facts, metal), options.unit_of(facts, unit), options.area_of(facts, area)
         with options.called_wrongly("PERIOD"):
-            document = statement_of(connection, period, of)
-        as_of = holdings.as_of(connection)
+            chain = Chain(connection, progress=progress.step)
+            document = statement_of(connection, period, of, chain)
+        as_of, past = holdings.as_of(connection), chain.keepable()
+    keep(path, past, as_of.record)
     if only is not None:
         document = _only(document, only)
     if json:
-        say_json({**document, "record": as_of.record, "chain": as_of.chain})
+        say_json({**document, **as_of.document()})
     else:
         from ledger.faces.statement import say_statement
 
         say_statement(document, facts, in_unit, only)
-        say(f"book as of record {as_of.record:,}, chain {as_of.chain[:16]}")
+        say_as_of(as_of)
     if fail_if_flagged and any(a["verdict"] in FLAGGED for a in document["areas"]):
         raise typer.Exit(NEEDS_A_PERSON)
 
@@ -59,4 +66,6 @@ def _only(document: dict[str, Any], area: str) -> dict[str, Any]:
         **document,
         "areas": [a for a in document["areas"] if a["area"] == area],
         "moves": [m for m in document["moves"] if area in (m["from"], m["to"])],
+        "receipts": [r for r in document["receipts"] if r["area"] == area],
+        "assays": [a for a in document["assays"] if a["area"] == area],
     }

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from ledger.faces.cli import options
-from ledger.faces.printing import Table, mass, say, say_json, say_table, say_text
+from ledger.faces.printing import Table, mass, say, say_as_of, say_json, say_table, say_text
 
 if TYPE_CHECKING:
     from ledger.book.holdings import AreaFacts, Held, NotFound, PlantFacts
@@ -35,10 +35,10 @@ def stock(
         as_of = holdings.as_of(connection)
     page = Page(facts, *wanted[:2], at)
     if json:
-        say_json(page.document(held, lost, as_of.record, as_of.chain))
+        say_json({**page.document(held, lost), **as_of.document()})
     else:
         page.say(held, lost)
-        say(f"book as of record {as_of.record:,}, chain {as_of.chain[:16]}")
+        say_as_of(as_of)
 
 
 class Page:
@@ -124,7 +124,7 @@ class Page:
     def _mass(self, mass_ng: int) -> str:
         return mass(mass_ng, self.unit)
 
-    def document(self, held: Sequence[Held], lost: Sequence[NotFound], record: int, chain: str) -> dict[str, Any]:
+    def document(self, held: Sequence[Held], lost: Sequence[NotFound]) -> dict[str, Any]:
         """Return the page as JSON-able figures, masses in grams with all their digits."""
         return {
             "plant": self.facts.name,
@@ -136,8 +136,6 @@ class Page:
                 {"area": n.area, **described(n.described), **self._amounts_document(n.amounts), "count": n.count}
                 for n in lost
             ],
-            "record": record,
-            "chain": chain,
         }
 
     def _area_document(self, area: AreaFacts, lots: Sequence[Held]) -> dict[str, Any]:

@@ -102,4 +102,4 @@ def _say_json(path: Path, sitting: Sitting) -> None:
 
     with reading(path) as connection:
         state = as_of(connection)
-    say_json(results_document(sitting.results, state.record, state.chain))
+    say_json({**results_document(sitting.results), **state.document()})

@@ -7,7 +7,8 @@ from typing import Annotated
 import typer
 
 from ledger.faces.cli import options
-from ledger.faces.printing import say, say_json
+from ledger.faces.printing import say_as_of, say_json
+from ledger.faces.progress import Progress
 
 
 def trend(
@@ -24,18 +25,24 @@ def trend(
 
     Example:  lemel trend ROLL --metal gross
     """
+    from ledger.balance.months.chain import Chain
+    from ledger.balance.months.kept import keep
     from ledger.balance.months.trend import trend as trend_of
     from ledger.book import holdings
+    from ledger.book.store import find_book
 
-    with options.reading_book(book) as connection:
+    path = find_book(book)
+    with options.reading_book(path) as connection, Progress("months", 1) as progress:
         facts = holdings.plant_facts(connection)
         of, in_unit, only = options.metal_of(facts, metal), options.unit_of(facts, unit), options.area_of(facts, area)
-        document = trend_of(connection, of, only)
-        as_of = holdings.as_of(connection)
+        chain = Chain(connection, progress=progress.step)
+        document = trend_of(connection, of, only, chain)
+        as_of, past = holdings.as_of(connection), chain.keepable()
+    keep(path, past, as_of.record)
     if json:
-        say_json({**document, "record": as_of.record, "chain": as_of.chain})
+        say_json({**document, **as_of.document()})
     else:
         from ledger.faces.trend_page import say_trend
 
         say_trend(document, facts, in_unit)
-        say(f"book as of record {as_of.record:,}, chain {as_of.chain[:16]}")
+        say_as_of(as_of)

@@ -1,0 +1,1 @@
+"""What an auditor, insurer, lender or customer asks, answered from the book."""
