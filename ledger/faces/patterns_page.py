@@ -53,12 +53,16 @@ def say_patterns(document: Document, facts: PlantFacts, unit: str) -> None:
 def _say_pattern(number: int, pattern: Document, facts: PlantFacts, unit: str) -> None:
     lead = f"{number}  "
     indent = " " * len(lead)
-    say_text(f"{_name(pattern)} {_what(pattern)}", indent, lead)
+    same = pattern["inseparable_from"]
+    along = [one for one in same if one["way"] == "with"]
+    say_text(f"{', or '.join(_name(one) for one in (pattern, *along))}: {_what(pattern)}", indent, lead)
     say_text(f"{counted(pattern['tickets'], 'ticket')}, {mass(ng_of(pattern['input']), unit)} {unit} put in"
              f"{_size(pattern, facts, unit)}. By chance {_chance(pattern['p'])}.", indent)  # fmt: skip
-    same = pattern["inseparable_from"]
     if same:
-        say_text(f"These tickets cannot tell it from {_names(same)}. {_PARTS}", indent)
+        against = _names(one for one in same if one["way"] == "against")
+        other = f"whether {against} loses less than is usual" if against else ""
+        said = ", or ".join(part for part in ("which" if along else "", other) if part)
+        say_text(f"These tickets do not tell {said}. {_PARTS}", indent)
     if pattern["goes_with"]:
         say_text(f"Explained by it: {_names(pattern['goes_with'])}.", indent)
     say()
@@ -70,9 +74,7 @@ def _name(one: Document) -> str:
 
 
 def _names(many: Iterable[Document]) -> str:
-    """Return names with which way they go, the same way first."""
-    many = sorted(many, key=lambda one: one["way"] == "against")
-    return ", ".join(_name(one) + (" (less there)" if one["way"] == "against" else "") for one in many)
+    return ", ".join(_name(one) for one in many)
 
 
 def _what(pattern: Document) -> str:
@@ -80,12 +82,12 @@ def _what(pattern: Document) -> str:
         share = pattern["share"]
         more = "more" if share["value"] >= 0 else "less"
         low, high = sorted((abs(share["low"]), abs(share["high"])))
-        return f"loses {abs(share['value']):.3%} {more} than the others (95 %: {low:.3%} to {high:.3%})."
+        return f"{abs(share['value']):.3%} {more} is lost than by the others (95 %: {low:.3%} to {high:.3%})."
     odds = pattern["odds"]
     if odds is None:
-        return "has more, or fewer, tickets far from where they should lie than the others."
-    return (f"lies far from where it should more often than the others: odds {odds['value']:.1f} times theirs "
-            f"(95 %: {odds['low']:.1f} to {odds['high']:.1f}).")  # fmt: skip
+        return "tickets lie far from where they should all or never, unlike the others'."
+    return (f"tickets lie far from where they should more often than the others': odds {odds['value']:.1f} times "
+            f"theirs (95 %: {odds['low']:.1f} to {odds['high']:.1f}).")  # fmt: skip
 
 
 def _size(pattern: Document, facts: PlantFacts, unit: str) -> str:

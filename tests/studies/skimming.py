@@ -254,10 +254,7 @@ def section(r: Results) -> str:
         _WORDS.format(runs=runs, designs=DESIGNS, fewest=FEWEST),
         table(("taken by", "of input", "months", "named", "of those comparable", "size", "interval covers", "false"),
               list(_rows(r))),
-        (
-            f"False discoveries, on average of a run: {false:.2%} ({low:.2%} to {high:.2%}); the mark is {MARK:.0%}, "
-            f"{'met' if low <= MARK else 'not met'}."
-        ),
+        _FALSE.format(false=false, low=low, high=high, mark=MARK, met="met" if low <= MARK else "not met"),
         "Nobody takes anything: runs in which any pattern is named.",
         table(("months", "runs", "any named"), [
             (f"{months}", f"{len(runs)}", _share(sum(o.named > 0 for o in runs), len(runs)))
@@ -292,12 +289,17 @@ def _share(count: int, of: int) -> str:
 
 _WORDS = """\
 {runs} runs a row. The tables are those of {designs} half-years of the invented plant: its operations, materials, inputs
-and levels, σ and drift of each ticket as its book gives them, about 84 tickets and jobs a month. The excess of each is
-drawn anew in every run, straight from its σ and drift; crews change shifts every week. *One worker*: in one operation,
-as often as he has tickets there; *one shift*: everywhere. *Named*: by itself, or in a group declared inseparable, going
-the right way. *Comparable*: at least {fewest} tickets of his and {fewest} of others in the same operation and material;
-where one is always alone nothing can be said, and the page says so. *False*: patterns named that are none, as a share
-of all named in a run, on average."""
+and levels, σ and drift of each ticket as its book gives them, about 84 tickets and jobs a month. The
+excess of each is drawn anew in every run, straight from its σ and drift; crews change shifts every week. *One worker*:
+in one operation, as often as he has tickets there; *one shift*: everywhere. *Named*: by itself, or in a group declared
+inseparable, going the right way. *Comparable*: at least {fewest} tickets of his and {fewest} of others in the same
+operation and material; where there are fewer nothing can be said, and the page says so. *Size*: on average where he is
+named by himself, and how often its 95 % interval holds the truth. *False*: patterns named that are none, as a share of
+all named in a run, on average."""
+
+_FALSE = """\
+False discoveries, on average of a run in which something is taken: {false:.2%} ({low:.2%} to {high:.2%}); the mark is
+{mark:.0%}: {met}."""
 
 _BOOK_WORDS = """\
 Whole books as a check: three months of tickets entered, a share of what the late shift blanks kept back before it is

@@ -51,6 +51,11 @@ class Comparison:
     column: Floats
     aliases: list[Alias] = field(default_factory=list)
 
+    @property
+    def named(self) -> list[tuple[Name, Floats]]:
+        """All its names, each with the share of the tickets under it."""
+        return [(self.name, self.share), *((alias.name, alias.share) for alias in self.aliases)]
+
     def turned(self) -> Comparison:
         """Return it the other way about, led by the first name that goes against it; itself where none does."""
         lead = next((alias for alias in self.aliases if alias.way == "against"), None)
@@ -80,11 +85,14 @@ class Untested:
         return Comparison(self.name, self.share, sheet.columns(self.share[:, None])[:, 0])
 
 
-def comparisons(sheet: Sheet) -> tuple[list[Comparison], list[Untested]]:
-    """Return the comparisons that the tickets allow, each once, and the levels that none is possible for."""
+def comparisons(sheet: Sheet, first: Sequence[Name] = ()) -> tuple[list[Comparison], list[Untested]]:
+    """Return the comparisons that the tickets allow, each once, and the levels that none is possible for.
+
+    ``first``: which of several names is to lead, the others being its aliases.
+    """
     operations = np.array([ticket.stratum.operation for ticket in sheet.tickets])
-    found: list[Comparison] = []
     untested: list[Untested] = []
+    names: dict[Name, Floats] = {}
     for level in _levels(sheet):
         share = np.array([ticket.levels.get(level, 0.0) for ticket in sheet.tickets])
         where = sorted(set(operations[share > 0].tolist()))
@@ -92,9 +100,15 @@ def comparisons(sheet: Sheet) -> tuple[list[Comparison], list[Untested]]:
         if _enough(sheet, share):
             for operation in [None, *possible] if len(where) > 1 else where:
                 own = share if operation is None else np.where(operations == operation, share, 0.0)
-                _add(found, sheet, Name(level, operation), own)
+                names[Name(level, operation)] = own
         else:
             untested.append(Untested(level, where, "always" if _always(sheet, share) else "too few", share))
+    ordered = list(dict.fromkeys([*first, *names]))
+    found: list[Comparison] = []
+    if ordered:
+        columns = sheet.columns(np.column_stack([names[name] for name in ordered]))
+        for name, column in zip(ordered, columns.T, strict=True):
+            _add(found, Comparison(name, names[name], column))
     return found, untested
 
 
@@ -122,14 +136,13 @@ def _always(sheet: Sheet, share: Floats) -> bool:
     return not _mixed(sheet, share).any()
 
 
-def _add(found: list[Comparison], sheet: Sheet, name: Name, share: Floats) -> None:
-    column = sheet.columns(share[:, None])[:, 0]
+def _add(found: list[Comparison], one: Comparison) -> None:
     for other in found:
-        alike = correlation(column, other.column)
+        alike = correlation(one.column, other.column)
         if abs(alike) >= SAME:
-            other.aliases.append(Alias(name, share, "with" if alike > 0 else "against"))
+            other.aliases.append(Alias(one.name, one.share, "with" if alike > 0 else "against"))
             return
-    found.append(Comparison(name, share, column))
+    found.append(one)
 
 
 def correlation(one: Floats, other: Floats) -> float:
@@ -140,4 +153,4 @@ def correlation(one: Floats, other: Floats) -> float:
 
 def matrix(found: Sequence[Comparison]) -> Floats:
     """Return the columns of comparisons, tickets × comparisons."""
-    return np.column_stack([c.column for c in found]) if found else np.zeros((0, 0))
+    return np.column_stack([c.column for c in found])

@@ -15,14 +15,22 @@ from statistics import NormalDist
 from typing import Final, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ledger.balance.rates.robust import BOUND
-from ledger.causes.patterns.benjamini_hochberg import adjusted, level
-from ledger.causes.patterns.comparisons import Alias, Comparison, Untested, comparisons, correlation, matrix
-from ledger.causes.patterns.mantel_haenszel import OddsRatio, Table, odds_ratio
-from ledger.causes.patterns.permutation import SHUFFLES, Tested, against_shuffles
-from ledger.causes.patterns.scores import Floats, Sheet, bounded, regression, sheet
+from ledger.causes.patterns.comparisons import (
+    FEWEST,
+    Alias,
+    Comparison,
+    Name,
+    Untested,
+    comparisons,
+    correlation,
+    matrix,
+)
+from ledger.causes.patterns.effects import Effect, effects, misfit, odds, residuals
+from ledger.causes.patterns.mantel_haenszel import OddsRatio
+from ledger.causes.patterns.permutation import SHUFFLES, against_shuffles
+from ledger.causes.patterns.scores import Floats, Sheet, bounded, sheet
+from ledger.causes.patterns.stepwise import Named, Rate, Seen, Steps, stepwise
 from ledger.causes.patterns.tickets import Ticket
 
 #: False discovery rate over all comparisons.
@@ -38,16 +46,10 @@ _LEFT: Final = 0.1
 _ALONG: Final = 0.5
 _SHOWS: Final = 0.05
 
-_REACH: Final = NormalDist().inv_cdf(0.975)
+#: Fits that differ by less than this part are alike.
+_ALIKE: Final = 1e-6
 
-
-@dataclass(frozen=True, slots=True)
-class Effect:
-    """What a comparison's tickets lose more than the others, as a share of their input, with its 95 % interval."""
-
-    share: float
-    low: float
-    high: float
+_NOTHING: Final = Seen(1.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,171 +75,144 @@ class Pattern:
 
 @dataclass(frozen=True, slots=True)
 class Patterns:
-    """All that was found; ``compared``: comparisons, of mean and of scatter; ``level``: the p-value that decided."""
+    """All that was found; ``compared``: comparisons made, of mean and of scatter."""
 
     patterns: list[Pattern]
     compared: int
-    level: float
     untested: list[Untested]
-    sheet: Sheet | None
 
 
 def find(tickets: Sequence[Ticket], shuffles: int = SHUFFLES) -> Patterns:
-    """Return the patterns in the residuals of tickets, in the order of their dates."""
+    """Return the patterns in the residuals of tickets, in the order of their dates.
+
+    Where something is named the search is made again, led by the names that fit best, and how much an operation
+    scatters is judged without it.
+    """
     if not tickets:
-        return Patterns([], 0, 0.0, [], None)
-    numbers = sheet(tickets)
-    compared, untested = comparisons(numbers)
-    if not compared:
-        return Patterns([], 0, 0.0, untested, numbers)
-    return _Search(numbers, compared, untested, max(shuffles, ceil(4 * len(compared) / RATE))).run()
+        return Patterns([], 0, [])
+    search = _Search(sheet(tickets), shuffles)
+    if search.of_mean.named:
+        search = _Search(sheet(tickets, search.explained()), shuffles, search.fitting())
+    return search.patterns()
 
 
 class _Search:
-    """The comparisons of one set of tickets, tested; behind them, for reference alone, levels with too few tickets."""
+    """The comparisons of one set of tickets; behind them, for reference alone, levels with too few tickets."""
 
-    def __init__(
-        self, numbers: Sheet, compared: list[Comparison], untested: list[Untested], shuffles: int
-    ) -> None:  # fmt: skip
-        self.sheet, self.untested, self.shuffles = numbers, untested, shuffles
-        few = [u.comparison(numbers) for u in untested if u.why != "always"]
-        self.compared, self.tested = [*compared, *few], len(compared)
-        self.columns = matrix(self.compared)
-        self.held = (np.column_stack([c.share for c in compared]) >= 0.5).astype(float)
-        self.of_mean = self._test(bounded(numbers.epsilon), self.columns[:, : self.tested])
+    def __init__(self, numbers: Sheet, shuffles: int, first: Sequence[Name] = ()) -> None:
+        compared, self.untested = comparisons(numbers, first)
+        few = [u.comparison(numbers) for u in self.untested if u.why != "always"]
+        self.sheet, self.compared, self.count = numbers, [*compared, *few], len(compared)
+        self.shuffles = max(shuffles, ceil(4 * self.count / RATE))
+        self.columns = matrix(self.compared) if self.compared else np.zeros((len(numbers.tickets), 0))
+        self.rate = Rate(RATE, 2 * self.count)
+        self.of_mean = stepwise(self._mean, self.count, self.rate)
 
-    def run(self) -> Patterns:
-        """Test, choose, and measure."""
-        of_mean = self.of_mean
-        first = self._named(of_mean, level(of_mean.p.tolist(), RATE))
-        wide = self._wide(list(first))
-        of_scatter = self._test(wide, self.held)
-        p_values = [*of_mean.p.tolist(), *of_scatter.p.tolist()]
-        at, q_values = level(p_values, RATE), adjusted(p_values)
-        named = self._named(of_mean, at)
-        effects = self._effects(list(named))
+    def _mean(self, named: Collection[int], others: Collection[int]) -> dict[int, Seen]:
+        """Test the means of others, those named allowed for."""
+        known, wanted = list(named), list(others)
+        rest = self.columns[:, wanted]
+        left = residuals(self.sheet, self.columns[:, known]) if known else self.sheet.epsilon
+        if known:
+            basis = np.linalg.qr(self.columns[:, known])[0]
+            rest = rest - basis @ (basis.T @ rest)
+        enough = (rest**2).sum(axis=0) >= _LEFT * (self.columns[:, wanted] ** 2).sum(axis=0)
+        tested = against_shuffles(bounded(left), rest, self.sheet.strata, self.shuffles)
+        return {
+            i: Seen(float(p), float(z)) if own else _NOTHING
+            for i, p, z, own in zip(wanted, tested.p, tested.z, enough, strict=True)
+        }
+
+    def explained(self) -> Floats:
+        """Return what those named explain of each ticket's excess, as a share of its input."""
+        sizes = zip(self.of_mean.named, self._effects(), strict=True)
+        return np.asarray(sum(effect.share * self.compared[i].share for i, effect in sizes))
+
+    def fitting(self) -> list[Name]:
+        """Return of each one named that of its names which fits best beside those named before it."""
+        found, named = list[Name](), list(self.of_mean.named)
+        for place, i in enumerate(named):
+            before = self.columns[:, named[:place]]
+            fits = [
+                (misfit(self.sheet, np.column_stack([before, self.sheet.columns(share[:, None])])), name)
+                for name, share in self.compared[i].named
+            ]
+            least = min(fit for fit, _ in fits)
+            found.append(next(name for fit, name in fits if fit <= least * (1 + _ALIKE) + _ALIKE))
+        return found
+
+    def _effects(self) -> list[Effect]:
+        return effects(self.sheet, self.columns[:, list(self.of_mean.named)])
+
+    def patterns(self) -> Patterns:
+        """Return all that was found."""
+        sizes = dict(zip(self.of_mean.named, self._effects(), strict=True))
+        loose = self._nearest(self.of_mean)
         found = [
-            self._pattern(i, "mean", p_values[i], q_values[i], effects[i], None, also, self._apart(named, i, at))
-            for i, also in named.items()
+            self._pattern(i, "mean", one, sizes[i], None, loose[i], self._apart(i))
+            for i, one in self.of_mean.named.items()
         ]
-        for i, also in self._named_wide(wide, of_scatter, at).items():
-            j = i + self.tested
-            odds = self._odds(wide, self.held[:, i])
-            found.append(self._pattern(i, "scatter", p_values[j], q_values[j], None, odds, also, also))
-        return Patterns(found, len(p_values), at, self.untested, self.sheet)
+        return Patterns([*found, *self._scattered()], self.rate.whole, self.untested)
 
-    def _test(self, scores: Floats, columns: Floats, strata: NDArray[np.int64] | None = None) -> Tested:
-        return against_shuffles(scores, columns, self.sheet.strata if strata is None else strata, self.shuffles)
+    def _scattered(self) -> list[Pattern]:
+        """Return the levels whose tickets lie wide more often than others', levels of another mean allowed for."""
+        left = residuals(self.sheet, self.columns[:, list(self.of_mean.named)])
+        wide = (np.abs(left) > WIDE).astype(float)
+        held = (np.column_stack([c.share for c in self.compared]) >= 0.5).astype(float)
+        known = tuple(one.p for one in self.of_mean.named.values())
 
-    def _named(self, tested: Tested, at: float) -> dict[int, list[int]]:
-        """Return the comparisons that stand out even when the others named are allowed for, with what goes with each.
+        def test(named: Collection[int], others: Collection[int]) -> dict[int, Seen]:
+            """Test within those that are alike in what is named."""
+            alike = np.column_stack([self.sheet.strata, held[:, list(named)]])
+            strata = np.unique(alike, axis=0, return_inverse=True)[1].ravel()
+            enough = [i for i in others if held[:, i].sum() >= FEWEST]
+            tested = against_shuffles(wide, held[:, enough], strata, self.shuffles)
+            seen = {i: Seen(float(p), float(z)) for i, p, z in zip(enough, tested.p, tested.z, strict=True)}
+            return dict.fromkeys(others, _NOTHING) | seen
 
-        The strongest first; one that a later one makes needless gives way to it.
-        """
-        left = sorted(np.flatnonzero(tested.p <= at).tolist(), key=lambda i: -abs(tested.z[i])) if at else []
-        out, named = list(left), list[int]()
-        while left:
-            named.append(left.pop(0))
-            named = [i for i in named if self._stays([j for j in named if j != i], i, at)] or named[-1:]
-            beside = self._beside(named, left)
-            left = [i for i in left if beside.get(i, 1.0) <= at]
-        with_it: dict[int, list[int]] = {i: [] for i in named}
-        for i in [i for i in out if i not in with_it]:
-            with_it[max(named, key=lambda j: abs(self._alike(i, j)))].append(i)
-        return with_it
+        steps = stepwise(test, self.count, Rate(RATE, self.rate.whole, known)) if self.count else Steps({}, [], 0.0)
+        loose = self._nearest(steps)
+        return [
+            self._pattern(i, "scatter", one, None, odds(self.sheet, wide, held[:, i]), [], loose[i])
+            for i, one in steps.named.items()
+        ]
 
-    def _stays(self, others: list[int], i: int, at: float) -> bool:
-        """Return whether one stands out beside others."""
-        return self._beside(others, [i]).get(i, 1.0) <= at
-
-    def _apart(self, named: dict[int, list[int]], i: int, at: float) -> list[int]:
-        """Return which others explain as well what one stands for: beside them it stands out no longer.
-
-        Those that go with it, and what goes along with it and has too few tickets, or shows at `_SHOWS` by itself.
-        """
-        others = [j for j in named if j != i]
-        along = [k for k in range(len(self.compared)) if k not in named and abs(self._alike(i, k)) >= _ALONG]
-        shown = [k for k in along if k >= self.tested or self.of_mean.p[k] <= _SHOWS]
-        return [k for k in sorted({*named[i], *shown}) if not self._stays([*others, k], i, at)]
+    def _nearest(self, steps: Steps) -> dict[int, list[int]]:
+        """Return by each one named what stood out by itself and goes along with it most."""
+        found: dict[int, list[int]] = {i: [] for i in steps.named}
+        for i in steps.loose if found else ():
+            found[max(found, key=lambda j: abs(self._alike(i, j)))].append(i)
+        return found
 
     def _alike(self, i: int, j: int) -> float:
         return correlation(self.columns[:, i], self.columns[:, j])
 
-    def _beside(self, named: list[int], left: list[int]) -> dict[int, float]:
-        """Return the p-values of comparisons when those named are allowed for."""
-        if not left or not named:
-            return dict.fromkeys(left, 0.0)
-        known = np.linalg.qr(self.columns[:, named])[0]
-        rest = self.columns[:, left] - known @ (known.T @ self.columns[:, left])
-        own = (rest**2).sum(axis=0) >= _LEFT * (self.columns[:, left] ** 2).sum(axis=0)
-        tested = self._test(bounded(self._residuals(named)), rest)
-        return {i: p for i, p, enough in zip(left, tested.p.tolist(), own, strict=True) if enough}
+    def _apart(self, i: int) -> list[int]:
+        """Return which others explain as well what one stands for: beside them it stands out no longer.
 
-    def _design(self, named: list[int]) -> Floats:
-        return np.column_stack([self.sheet.basis, self.columns[:, named]])
-
-    def _residuals(self, named: list[int]) -> Floats:
-        design = self._design(named)
-        return self.sheet.independent - design @ regression(self.sheet.independent, design)
-
-    def _effects(self, named: list[int]) -> dict[int, Effect]:
-        """Return the sizes of the comparisons named, together, by Huber's regression and its sandwich variance."""
-        if not named:
-            return {}
-        design = self._design(named)
-        coefficients = regression(self.sheet.independent, design)
-        rest = self.sheet.independent - design @ coefficients
-        inside = (np.abs(rest) <= BOUND).astype(float)
-        bread = np.linalg.pinv((design * inside[:, None]).T @ design)
-        free = max(len(rest) - design.shape[1], 1)
-        meat = (design * (bounded(rest) ** 2)[:, None]).T @ design * len(rest) / free
-        sds = np.sqrt(np.maximum(np.diag(bread @ meat @ bread), 0.0))
-        first = self.sheet.basis.shape[1]
-        return {
-            i: Effect(float(b), float(b - _REACH * sd), float(b + _REACH * sd))
-            for i, b, sd in zip(named, coefficients[first:], sds[first:], strict=True)
-        }
-
-    def _wide(self, named: list[int]) -> Floats:
-        """Return 1 for each ticket that lies wide of its stratum, levels of another mean allowed for."""
-        return (np.abs(self._residuals(named)) > WIDE).astype(float)
-
-    def _named_wide(self, wide: Floats, tested: Tested, at: float) -> dict[int, list[int]]:
-        """As `_named`, of scatter: compared within those that are alike in what is named already."""
-        left = sorted(np.flatnonzero(tested.p <= at).tolist(), key=lambda i: -abs(tested.z[i])) if at else []
-        named: dict[int, list[int]] = {}
-        while left:
-            named[left.pop(0)] = []
-            strata = np.unique(np.column_stack([self.sheet.strata, self.held[:, list(named)]]), axis=0,
-                               return_inverse=True)[1].ravel()  # fmt: skip
-            p_values: list[float] = self._test(wide, self.held[:, left], strata).p.tolist() if left else []
-            for i in [i for i, p in zip(left, p_values, strict=True) if p > at]:
-                left.remove(i)
-                named[max(named, key=lambda j: abs(self._alike(i, j)))].append(i)
-        return named
-
-    def _odds(self, wide: Floats, held: Floats) -> OddsRatio | None:
-        tables = []
-        for stratum in range(len(self.sheet.names)):
-            own = self.sheet.strata == stratum
-            w, h = wide[own], held[own]
-            tables.append(Table(*(float(x) for x in (w @ h, (1 - w) @ h, w @ (1 - h), (1 - w) @ (1 - h)))))
-        return odds_ratio(tables)
+        They stand out by themselves, or go along with it and show at `_SHOWS`, or have too few tickets to.
+        """
+        named = self.of_mean.named
+        others = [j for j in named if j != i]
+        along = [k for k in range(len(self.compared)) if k not in named and abs(self._alike(i, k)) >= _ALONG]
+        shows = self._mean(others, [k for k in along if k < self.count])
+        meant = {k for k in along if k >= self.count or shows[k].p <= _SHOWS}
+        return [k for k in sorted(meant) if self._mean([*others, k], [i])[i].p > self.of_mean.level]
 
     def _pattern(
-        self, i: int, what: Literal["mean", "scatter"], p: float, q: float, effect: Effect | None,
-        odds: OddsRatio | None, also: list[int], apart: Collection[int],
+        self, i: int, what: Literal["mean", "scatter"], named: Named, effect: Effect | None,
+        odds_ratio: OddsRatio | None, also: Collection[int], apart: Collection[int],
     ) -> Pattern:  # fmt: skip
         comparison = self.compared[i]
-        if (effect is not None and effect.share < 0) or (odds is not None and odds.ratio < 1):
+        if (effect is not None and effect.share < 0) or (odds_ratio is not None and odds_ratio.ratio < 1):
             comparison = comparison.turned()
         if comparison is not self.compared[i]:
-            effect, odds = _turned(effect), _turned_odds(odds)
+            effect, odds_ratio = effect and effect.turned(), odds_ratio and odds_ratio.turned()
         put_in = np.array([float(ticket.put_in) for ticket in self.sheet.tickets])
         told = np.abs(comparison.column) > 1e-12
         return Pattern(
-            comparison, what, p, q, int((comparison.share[told] >= 0.5).sum()),
-            float((put_in * comparison.share)[told].sum()), effect, odds,
+            comparison, what, named.p, named.q, int((comparison.share[told] >= 0.5).sum()),
+            float((put_in * comparison.share)[told].sum()), effect, odds_ratio,
             self._aliases(comparison, [j for j in also if j not in apart]),
             [*comparison.aliases, *self._aliases(comparison, apart)],
         )  # fmt: skip
@@ -250,11 +225,3 @@ class _Search:
             for alias in (Alias(other.name, other.share, "with"), *other.aliases):
                 found.append(alias._replace(way="with" if (alias.way == "with") == along else "against"))
         return found
-
-
-def _turned(effect: Effect | None) -> Effect | None:
-    return None if effect is None else Effect(-effect.share, -effect.high, -effect.low)
-
-
-def _turned_odds(odds: OddsRatio | None) -> OddsRatio | None:
-    return None if odds is None else OddsRatio(1 / odds.ratio, 1 / odds.high, 1 / odds.low)

@@ -37,6 +37,10 @@ class OddsRatio:
     low: float
     high: float
 
+    def turned(self) -> OddsRatio:
+        """Return the odds without the condition over those with it."""
+        return OddsRatio(1 / self.ratio, 1 / self.high, 1 / self.low)
+
 
 def odds_ratio(tables: Iterable[Table]) -> OddsRatio | None:
     """Return the common odds ratio of the strata; None where it is 0, infinite, or unknown."""

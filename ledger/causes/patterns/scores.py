@@ -56,20 +56,25 @@ class Sheet:
         return found - self.basis @ (self.basis.T @ found)
 
 
-def sheet(tickets: Sequence[Ticket]) -> Sheet:
-    """Return the tickets, in the order of their dates, as numbers."""
+def sheet(tickets: Sequence[Ticket], explained: Floats | None = None) -> Sheet:
+    """Return the tickets, in the order of their dates, as numbers.
+
+    ``explained``: by ticket, what levels that were found explain of its excess, as a share of its input: what stands
+    apart, and how much an operation scatters, is judged without it.
+    """
     names = sorted({ticket.stratum for ticket in tickets})
     strata = np.array([names.index(ticket.stratum) for ticket in tickets])
     shares = np.array([ticket.excess / ticket.put_in for ticket in tickets])
     of_strata = (strata[:, None] == np.arange(len(names))).astype(float)
-    apart = _apart(tickets, shares, strata)
-    both = independent(tickets, np.column_stack([shares, of_strata]), apart)
-    values, design = both[:, 0], both[:, 1:]
+    less = np.zeros(len(tickets)) if explained is None else explained
+    apart = _apart(tickets, shares - less, strata)
+    both = independent(tickets, np.column_stack([shares, less, of_strata]), apart)
+    values, known, design = both[:, 0], both[:, 1], both[:, 2:]
     scatter = np.ones(len(tickets))
     for operation in {name.operation for name in names}:
         own = np.array([ticket.stratum.operation == operation for ticket in tickets])
         used = design[own][:, [name.operation == operation for name in names]]
-        scatter[own] = _scatter(values[own], used)
+        scatter[own] = _scatter(values[own] - known[own], used)
     values, design = values / scatter, design / scatter[:, None]
     rest = values - design @ regression(values, design)
     return Sheet(tickets, names, strata, apart, scatter, values, np.linalg.qr(design)[0], rest)

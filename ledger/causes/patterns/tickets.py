@@ -157,16 +157,17 @@ def _readings(shares: Mapping[int, float], documents: Mapping[int, dict[str, Any
 def _stratum(lines: Sequence[Weighing], metal: int) -> Stratum:
     """Return the operation and the material of the input that holds most of the metal."""
     most = max((line for line in lines if line.side == "in"), key=lambda line: abs(line.content[metal]))
-    material = most.alloy or most.class_ or ""
-    return Stratum(most.operation or "", " ".join(part for part in (material, _layer(most.layer)) if part))
+    return Stratum(most.operation or "", most.alloy or most.class_ or _sort(most))
 
 
-def _layer(composition: str | None) -> str:
-    """Return a layer as twenty-fourths of its first metal: layers of one sort differ by their assays."""
-    if not composition:
-        return ""
-    fineness = next((f for f in composition_from(composition)[1:] if f), None)
-    return "" if fineness is None else f"layer {round(24 * fineness)}/24"
+def _sort(line: Weighing) -> str:
+    """Return the layer, or without one the fineness, as twenty-fourths: lots of one sort differ by their assays."""
+    layer = composition_from(line.layer) if line.layer else ()
+    worn = next((f for f in layer[1:] if f), None)
+    if worn is not None:
+        return f"layer {round(24 * worn)}/24"
+    fineness = next((line.fineness(metal) for metal in range(1, len(line.content)) if line.content[metal]), 0.0)
+    return f"{round(24 * fineness)}/24"
 
 
 def _split(tickets: Sequence[Ticket]) -> Iterator[Ticket]:
