@@ -12,6 +12,7 @@ from tests.studies import (
     power,
     reconcile_time,
     running_tests,
+    skimming,
     trace_speed,
 )
 
@@ -61,6 +62,17 @@ def test_power() -> None:
     assert all(rate <= power.RATE for rate in found.rates.values())
     for pattern in found.patterns:
         assert min(pattern.ratios(power.LEMEL)) >= power.MARK
+
+
+@pytest.mark.study
+def test_skimming() -> None:
+    found = skimming.run()
+    assert found.false[1] <= skimming.MARK
+    for runs in (*found.taken.values(), *found.honest.values()):
+        assert len(runs) >= 400
+    for (_, share, months), runs in found.taken.items():
+        could = [one.found for one in runs if one.comparable]
+        assert share < 0.002 or months < 3 or sum(could) >= 0.9 * len(could)
 
 
 @pytest.mark.study
