@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
+from ledger.book.aims import Aim, aims_of
 from ledger.book.amounts import Amounts
 from ledger.book.holdings import (
     DESCRIPTION,
@@ -68,6 +69,7 @@ class LotPage:
     made_at: str
     layer: tuple[Fraction, ...] | None
     determined: Determined | None
+    aims: tuple[Aim, ...]
     stands: tuple[Held, ...]
     not_found: tuple[NotFound, ...]
     parents: tuple[Relative, ...]
@@ -87,7 +89,7 @@ def lot_page(connection: sqlite3.Connection, facts: PlantFacts, number: str) -> 
     determined = _determined(connection, lot)
     basis = determined.basis if determined else None
     return LotPage(
-        described, row[10], row[11], _fractions(layer) if layer else None, determined,
+        described, row[10], row[11], _fractions(layer) if layer else None, determined, aims_of(connection, lot),
         tuple(Held(area, described, basis, amounts) for area, amounts in _places(connection, lot)),
         tuple(_not_found_of(connection, lot, described)),
         _relatives(connection, lot, "parent", "lot"), _relatives(connection, lot, "lot", "parent"),

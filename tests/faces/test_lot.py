@@ -18,6 +18,19 @@ def test_determination_kin_and_place(lemel: Lemel, month: Path) -> None:
     assert lot["stands"] == []
 
 
+def test_what_was_planned_stands_beside_what_was_weighed(lemel: Lemel, month: Path) -> None:
+    (planned,) = lemel("lot", "PL-1005", "--book", month, "--json").json["planned"]
+    assert (planned["ticket"], planned["planned"], planned["fineness"]) == ("HC-0008", "12K", {"gold": "1/2"})
+    assert planned["weighed"]["gross"] == "408.200000000"
+    page = " ".join(lemel("lot", "PL-1005", "--book", month).out.split())
+    assert "gold 500.000 ‰ planned, 500.299 as weighed out, 500.075 as now known: 0.075 ‰ above" in page
+
+
+def test_nothing_is_said_to_be_planned_where_nothing_was(lemel: Lemel, month: Path) -> None:
+    assert lemel("lot", "ET-1011", "--book", month, "--json").json["planned"] == []
+    assert "planned" not in lemel("lot", "ET-1011", "--book", month).out
+
+
 def test_the_changes_of_its_tickets_sum_to_what_stands(lemel: Lemel, month: Path) -> None:
     lot = lemel("lot", "ET-1011", "--book", month, "--json").json
     sums: dict[str, Fraction] = {}

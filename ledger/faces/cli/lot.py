@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from fractions import Fraction
 
+    from ledger.book.aims import Aim
     from ledger.book.holdings import PlantFacts
     from ledger.book.lot_page import Event, LotPage, Relative
 
@@ -65,6 +66,7 @@ def _head(page: LotPage, facts: PlantFacts, metal: str, unit: str) -> list[tuple
     ]
     lines += [(head, text) for head, text in (("serial", d.serial), ("owner", d.owner)) if text]
     lines += [("fineness", _determination(page, facts)), *_layer(page, facts)]
+    lines += [("planned", _aim(aim, page, facts)) for aim in page.aims]
     lines += [("stands in", f"{h.area}: {_amounts(h.amounts, facts, metal, unit)}") for h in page.stands]
     lines += [
         ("not found", f"in {n.area} by count {n.count}: {_amounts(n.amounts, facts, metal, unit)}")
@@ -82,6 +84,35 @@ def _determination(page: LotPage, facts: PlantFacts) -> str:
         return "none: the ticket that made it was reversed"
     how = known.basis + (f", by {known.method}" if known.method else "") + f", ticket {known.ticket} of {known.at}"
     return f"{_finenesses(known.composition, facts)}; {how}"
+
+
+def _aim(aim: Aim, page: LotPage, facts: PlantFacts) -> str:
+    """Return what was planned beside what came out, and what the lot is now known to be."""
+    told = [_beside(aim, metal, page, facts) for metal in facts.metals if metal in aim.fineness]
+    return f"{aim.planned}, ticket {aim.ticket}" + (": " + "; ".join(told) if told else ", which states no fineness")
+
+
+def _beside(aim: Aim, metal: str, page: LotPage, facts: PlantFacts) -> str:
+    from ledger.quantities.fineness import per_mille_text
+
+    wanted, weighed, now = aim.fineness[metal], _weighed(aim, metal, facts), _now(page, metal, facts)
+    told = f"{metal} {per_mille_text(wanted)} ‰ planned"
+    if weighed is not None:
+        told += f", {per_mille_text(weighed)} as weighed out"
+    if now is not None:
+        side = "above" if now >= wanted else "below"
+        told += f", {per_mille_text(now)} as now known: {per_mille_text(abs(now - wanted))} ‰ {side}"
+    return told
+
+
+def _weighed(aim: Aim, metal: str, facts: PlantFacts) -> Fraction | None:
+    from fractions import Fraction
+
+    return Fraction(aim.weighed[facts.place(metal)], aim.weighed[0]) if aim.weighed[0] else None
+
+
+def _now(page: LotPage, metal: str, facts: PlantFacts) -> Fraction | None:
+    return page.determined.composition[facts.place(metal)] if page.determined else None
 
 
 def _layer(page: LotPage, facts: PlantFacts) -> list[tuple[str, str]]:
@@ -132,6 +163,7 @@ def _document(page: LotPage, facts: PlantFacts) -> dict[str, Any]:
         "made_at": page.made_at,
         "layer": _shares(page.layer, facts) if page.layer else None,
         "determination": _determination_document(page, facts),
+        "planned": [_aim_document(aim, facts) for aim in page.aims],
         "stands": [{"area": h.area, **_grams(h.amounts, facts)} for h in page.stands],
         "not_found": [{"area": n.area, "count": n.count, **_grams(n.amounts, facts)} for n in page.not_found],
         "made_from": [{"lot": r.lot, "ticket": r.ticket} for r in page.parents],
@@ -151,6 +183,14 @@ def _determination_document(page: LotPage, facts: PlantFacts) -> dict[str, Any] 
     return {
         "fineness": _shares(known.composition, facts), "basis": known.basis, "method": known.method,
         "sd": None if known.sd is None else str(known.sd), "ticket": known.ticket, "at": known.at,
+    }  # fmt: skip
+
+
+def _aim_document(aim: Aim, facts: PlantFacts) -> dict[str, Any]:
+    return {
+        "ticket": aim.ticket, "planned": aim.planned,
+        "fineness": {metal: str(aim.fineness[metal]) for metal in facts.metals if metal in aim.fineness},
+        "weighed": _grams(aim.weighed, facts),
     }  # fmt: skip
 
 
