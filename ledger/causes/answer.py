@@ -170,6 +170,7 @@ class _Answer:
             "parts": [],
             "residual_z": round(abs(w.theta) * w.q**0.5, 2),
             "check": p.check,
+            "earlier": p.earlier(w.theta) if p.earlier else None,
         }
 
     def _balances(self, w: Weighed) -> dict[str, dict[str, str]]:
@@ -213,6 +214,7 @@ _CHANCE: Final[dict[str, Any]] = {
     "parts": [],
     "residual_z": None,
     "check": "nothing needs doing",
+    "earlier": None,
 }
 
 

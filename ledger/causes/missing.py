@@ -33,15 +33,19 @@ class Missing:
         return self.view.lot(self.component.lot)
 
     def found_later(self) -> tuple[str, str, int] | None:
-        """Return ticket, kind and instant of the first later ticket that handles it."""
+        """Return ticket, kind and instant of the first later ticket that handles it there.
+
+        None where more of it is brought first: what is handled after that may be the new part.
+        """
         row = self.view.evidence.connection.execute(
-            "SELECT t.number, t.kind, t.instant FROM line AS l JOIN ticket AS t ON t.seq = l.ticket "
+            "SELECT t.number, t.kind, t.instant, "
+            "(t.kind IN ('move', 'arrive', 'receive') AND l.side IN ('in', 'receive')) "
+            "FROM line AS l JOIN ticket AS t ON t.seq = l.ticket "
             "WHERE l.lot = ? AND l.area = ? AND t.instant > ? AND t.kind <> 'reverse' "
-            "AND NOT (t.kind IN ('move', 'arrive', 'receive') AND l.side IN ('in', 'receive')) "
             "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) ORDER BY t.instant, t.seq LIMIT 1",
             (self.component.lot, self.component.area, self.component.instant),
         ).fetchone()
-        return tuple(row) if row else None
+        return None if row is None or row[3] else (row[0], row[1], row[2])
 
     def later_by_paper(self) -> str | None:
         """Return the number of an outward ticket that takes it out of the area within days of the count."""

@@ -7,6 +7,7 @@ r is normal with covariance Σ; a cause adds θ·h. With b = hᵀΣ⁻¹r and q 
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import log1p
 from typing import Any, Final
 
@@ -28,15 +29,23 @@ def known(theta: float, b: float, q: float, give: float = 0.0) -> float:
 def free(b: Array, q: Array, least: float, most: float, way: int = 0) -> Array:
     """Return the log Bayes factor of a free size between ``least`` and ``most`` (as τ); ``way`` ±1: that sign alone."""
     import numpy as np
-    from scipy.special import log_ndtr, logsumexp
+    from scipy.special import log_ndtr
 
-    tau = np.geomspace(least, most, _STEPS) if most > least else np.array([most])
+    tau = _sizes(least, most)
     b, q = np.asarray(b, float)[..., None], np.asarray(q, float)[..., None]
     precision = q + 1 / tau**2
     found = 0.5 * b * b / precision - 0.5 * np.log1p(q * tau**2)
     if way:
         found = found + np.log(2) + log_ndtr(way * b / np.sqrt(precision))
-    return logsumexp(found, axis=-1) - np.log(len(tau))
+    best = found.max(axis=-1, keepdims=True)  # log Σ exp; scipy's own takes ten times as long for a few numbers
+    return best[..., 0] + np.log(np.exp(found - best).sum(axis=-1) / len(tau))
+
+
+@lru_cache(maxsize=4096)
+def _sizes(least: float, most: float) -> Array:
+    import numpy as np
+
+    return np.geomspace(least, most, _STEPS) if most > least else np.array([most])
 
 
 def size(b: float, q: float, most: float) -> tuple[float, float]:

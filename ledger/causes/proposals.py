@@ -24,7 +24,7 @@ class Proposal:
     odds before the month is looked at. ``says``: a sentence, given the size; ``check``: what would settle it.
     ``of_size``: what one unit is in ng of each metal, gross first, as the answer prints sizes. ``mend``: the ticket to
     reverse, and what of it (of a ``line``) to ``set`` and ``drop`` in the corrected one; without those, it is reversed
-    alone.
+    alone. ``earlier``: what would have shown it sooner, given the size, where it could hide.
     """
 
     family: str
@@ -44,6 +44,7 @@ class Proposal:
     of_size: Sequence[float] = ()
     mend: Mapping[str, Any] | None = None
     relative: float = 0.0
+    earlier: Callable[[float], str] | None = None
 
     @property
     def name(self) -> tuple[Any, ...]:

@@ -53,6 +53,8 @@ def _say(row: dict[str, Any], facts: PlantFacts, unit: str) -> None:
         ranks = ", ".join(map(str, row["inseparable_from"]))
         say_text(f"the figures cannot tell it from {ranks}", "       ", "       ")
     say_text(f"check: {row['check']}", "       ", "       ")
+    if row["earlier"]:
+        say_text(f"sooner: {row['earlier']}", "       ", "       ")
     say()
 
 

@@ -37,7 +37,8 @@ TIMES = 5
 MARK, MARK_OF_MANY, FLAT = 2.0, 1.5, 1.3
 
 _CHUNK = 20_000
-_LEMEL = "import sys; sys.argv[0] = 'lemel'; from ledger.faces.cli.main import run; run()"
+#: The command as a fresh interpreter runs it.
+LEMEL = "import sys; sys.argv[0] = 'lemel'; from ledger.faces.cli.main import run; run()"
 
 
 #: What profiles of the year's book say of the last column.
@@ -66,19 +67,20 @@ class Timed(NamedTuple):
     kept: Took
 
 
-def _command(*arguments: str) -> Took:
+def timed_command(*arguments: str) -> Took:
     """Run a command in a fresh process, with its modules compiled as an installed program's are."""
     environment = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     start = perf_counter()
     null = [(os.POSIX_SPAWN_OPEN, 1, os.devnull, os.O_WRONLY, 0)]
-    command = [sys.executable, "-c", _LEMEL, *arguments]
+    command = [sys.executable, "-c", LEMEL, *arguments]
     process = os.posix_spawn(sys.executable, command, environment, file_actions=null)
     _, status, used = os.wait4(process, 0)
     assert os.waitstatus_to_exitcode(status) == 0
     return Took(perf_counter() - start, used.ru_utime + used.ru_stime)
 
 
-def _middle(taken: list[Took]) -> Took:
+def middle(taken: list[Took]) -> Took:
+    """Return the median of each figure."""
     return Took(median(t.wall for t in taken), median(t.cpu for t in taken))
 
 
@@ -99,13 +101,13 @@ def timed(book: Path, times: int = TIMES) -> Timed:
     period, of_month = months[-2]
     arguments = ("reconcile", period, "--book", str(book), "--json")
     _let_go(book, 0)
-    bare = _command(*arguments)
+    bare = timed_command(*arguments)
     after = []
     for _ in range(times):
         _let_go(book, 1)
-        after.append(_command(*arguments))
-    kept = [_command(*arguments) for _ in range(times)]
-    return Timed(sum(n for _, n in months), period, of_month, bare, _middle(after), _middle(kept))
+        after.append(timed_command(*arguments))
+    kept = [timed_command(*arguments) for _ in range(times)]
+    return Timed(sum(n for _, n in months), period, of_month, bare, middle(after), middle(kept))
 
 
 def books(folder: Path, sizes: tuple[int, ...]) -> Iterator[Path]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ledger.causes.case import Direction
+from ledger.causes.earlier import in_place_of_estimate
 from ledger.causes.evidence import Component
 from ledger.causes.proposals import Proposal, View
 from ledger.quantities.mass import mass_text
@@ -54,6 +55,7 @@ def _lot(view: View, place: int, component: Component) -> Proposal:
         view.rates["estimate"] / 25,
         say,
         f"how was {lot} sampled? `lemel estimates` shows how this stream has settled before",
+        earlier=lambda _: in_place_of_estimate(view, component.lot),
         least=sigma,
         most=20 * sigma,
         tickets=(component.number,),
@@ -75,6 +77,7 @@ def _dust(view: View, area: str, direction: Direction) -> Proposal:
         view.rates["estimate"],
         say,
         f"where does the dust of {area} go? filters, drains, drums of other areas; settle its sweeps apart",
+        earlier=lambda _: f"a sample of each drum swept in {area}, assayed by ourselves before the drum is sealed",
         least=0.1,
         most=1.0,
         what={"area": area},

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from statistics import median
 
 from ledger.balance.daily.settlements import settlements
 from ledger.causes.case import Direction
+from ledger.causes.earlier import by_lots
 from ledger.causes.families.loss_rate import whole
 from ledger.causes.proposals import Proposal, View
 
@@ -46,6 +48,8 @@ def _measured(view: View) -> set[tuple[str, str]]:
 
 
 def _proposal(view: View, party: str, metal: str, direction: Direction) -> Proposal:
+    sigma = median(view.case.sigma(i) / abs(content) for i, content in direction.items() if content)
+
     def say(size: float) -> str:
         way = "less" if size > 0 else "more"
         return f"{party} agrees to about {abs(size):.3%} {way} {metal} than the book has, over {len(direction)} lots"
@@ -57,6 +61,7 @@ def _proposal(view: View, party: str, metal: str, direction: Direction) -> Propo
         view.rates["settlement"],
         say,
         f"split the next sample with {party} and an umpire; `lemel estimates` shows the sign of every lot",
+        earlier=lambda size: by_lots(size, sigma, len(direction)),
         least=_LEAST,
         most=_MOST,
         what={"party": party},

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ledger.causes.case import Direction
 from ledger.causes.determined import Determined, determined
+from ledger.causes.earlier import by_assay, day_of
 from ledger.causes.evidence import Component
 from ledger.causes.proposals import Proposal, View
 from ledger.quantities.mass import mass_text
@@ -55,6 +56,7 @@ def _before(view: View, place: int, component: Component) -> Proposal:
         view.rates["substituted"] / _CHANCES,
         say,
         f"assay {lot} again, from a new sample; who had it between its making and {component.number}?",
+        earlier=lambda size: by_assay(view, component.lot, size, sigma),
         least=2 * sigma,
         most=max(50 * sigma, abs(component.value)),
         way=1,
@@ -86,6 +88,10 @@ def _since(view: View, one: Determined, metal: str, column: Direction, since: in
         view.rates["substituted"] / max(chances, 1),
         say,
         f"assay what is left of {one.lot} for every metal, and weigh its density; when was it last sealed?",
+        earlier=lambda size: (
+            f"an assay of {one.lot} for every metal by {day_of(view, since)}, when it was next used: what is gone is "
+            f"{abs(size) / sd:.0f} σ of its determination"
+        ),
         least=2 * sd,
         most=max(_MOST, 2 * sd),
         way=1,
