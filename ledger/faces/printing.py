@@ -117,8 +117,11 @@ def page_width() -> int:
 
 
 def say(text: str = "") -> None:
-    """Print one line as it is."""
-    print(text)
+    """Print one line: as it is where it fits or is set in columns, else broken between words."""
+    if cells(text) <= page_width() or _GAP in text.strip():
+        print(text)
+    else:
+        say_text(text.lstrip(), " " * (len(text) - len(text.lstrip())))
 
 
 def say_as_of(as_of: AsOf) -> None:

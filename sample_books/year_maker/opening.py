@@ -23,14 +23,15 @@ def _lots() -> list[tuple[str, str, float, tuple[float, float], Tag, Document]]:
     karat = {"fineness": {"gold": "585.00‰", "silver": "120.10‰"}, "method": "FIRE"}
     sterling = {"fineness": {"gold": "0", "silver": "925.20‰"}, "method": "FIRE"}
     of20, of10 = (0.02542, 0.01115), (0.05926, 0.01382)
+    work20, work10 = {**clad20, "layer": "G12"}, {**clad10, "layer": "G14"}
     return [
-        ("ROLL", "CC", 4120.0, of20, Tag("COIL", layer=_L12), {"form": "coil", **clad20}),
-        ("ROLL", "CC", 2605.0, of10, Tag("COIL", layer=_L14), {"form": "coil", **clad10}),
-        ("PRESS", "BL", 1480.0, of20, Tag("BLANKS", layer=_L12), {"form": "blanks", **clad20}),
+        ("ROLL", "CC", 4120.0, of20, Tag("COIL", layer=_L12), {"form": "coil", **work20}),
+        ("ROLL", "CC", 2605.0, of10, Tag("COIL", layer=_L14), {"form": "coil", **work10}),
+        ("PRESS", "BL", 1480.0, of20, Tag("BLANKS", layer=_L12), {"form": "blanks", **work20}),
         ("DRAW", "WI", 410.0, (0.585, 0.1201), Tag("WIRE", container="SPOOL-1"), {"form": "wire", **karat}),
-        ("PRESS", "BL", 905.0, of10, Tag("BLANKS", layer=_L14, container="TRAY-2"), {"form": "blanks", **clad10}),
+        ("PRESS", "BL", 905.0, of10, Tag("BLANKS", layer=_L14, container="TRAY-2"), {"form": "blanks", **work10}),
         ("FINISH", "BL", 1240.0, (0.0, 0.9252), Tag("BLANKS", layer=(0.0, 0.9252)), {"form": "blanks", **sterling}),
-        ("DISPATCH", "FB", 1310.0, of20, Tag("WARE", layer=_L12), {"form": "ware", **clad20}),
+        ("DISPATCH", "FB", 1310.0, of20, Tag("WARE", layer=_L12), {"form": "ware", **work20}),
         ("SCRAP", "DR", 640.0, (0.585, 0.1201), Tag("TRIM14"), {"form": "trim", "class": "KARAT-SCRAP", **karat}),
         ("SCRAP", "DR", 1420.0, (0.0, 0.9252), Tag("TRIMST"), {"form": "trim", "class": "STERLING-SCRAP", **sterling}),
         ("SCRAP", "DR", 3890.0, of20, Tag("CLADSCRAP"), {"form": "trim", "class": "CLAD-SCRAP", **clad20}),

@@ -67,10 +67,6 @@ ONLY_OVER_MONTHS = {"T08": "2026-05"}
 
 #: Flags that follow from no planted trouble: the same stand in the year without any (`test_honest_year`).
 BY_CHANCE = {
-    "2026-01 ticket HC-000041 over": "blanks taken on without a layer: what buffing wears off counts at their mean",
-    "2026-01 ticket HC-000061 over": "the same",
-    "2026-01 ticket HC-000089 over": "the same",
-    "2026-01 ticket HC-000091 over": "the same",
     "2026-02 ticket HC-000721 over": "its loss",
     "2026-03 ticket HC-001667 short": "its loss",
     "2026-05 ticket HC-002400 short": "its loss",
@@ -144,7 +140,7 @@ def test_nothing_else_is_flagged(flagged: set[str]) -> None:
 
 
 def test_chance_flags_are_no_more_than_chance(year_statements: Statements) -> None:
-    """Those with a cause of their own aside (the take-on's layers; one scale's error seen by several tests)."""
+    """Those with a cause of their own aside (one scale's error seen by several tests)."""
     lines = (YEAR / "tickets.jsonl").read_text(encoding="utf-8").splitlines()
     work = {t.get("job", t["ticket"]) for t in map(json.loads, lines) if t["kind"] == "work"}
     tests = {

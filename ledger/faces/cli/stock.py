@@ -54,7 +54,7 @@ class Page:
         say(f"Stock of {self.facts.name}{when}: {self.metal}, in {self.unit}")
         for area, lots in self._by_area(held):
             say()
-            say(f"{area.code}  {area.name}" + ("  (outside the building)" if area.outside else ""))
+            say(f"{area.code}  {area.name}" + (" (outside the building)" if area.outside else ""))
             say_table(self._table(lots))
         if not held:
             say("nothing on hand")

@@ -33,9 +33,6 @@ Document = dict[str, Any]
 SLIPS, SPOILED = 3, 2
 #: The book is looked at when so many days of the next month are in it.
 DAYS_AFTER = 6
-#: What is written of the layer of clad that stands in work at New Year: the sample year's own papers leave it out, and
-#: buffing it then looks as if it lost the article's average.
-_LAYERS = {(0.5, 0.2): "G12", (0.585, 0.12): "G14"}
 
 
 @dataclass
@@ -85,20 +82,10 @@ def simulated(
     if prepare is not None:
         prepare(floor)
     floor.schedule.run(end_of(months))
-    _state_layers(floor)
     papers = mend_slips(floor.papers, floor.chance, SLIPS * months)
     if poorer is not None:
         poorer(papers)
     return World(seed, months, floor, papers)
-
-
-def _state_layers(floor: Floor) -> None:
-    for paper in floor.papers:
-        if paper.kind == "open":
-            for line in paper.document.get("lots", ()):
-                tag = floor.tags.get(line.get("lot", ""))
-                if tag is not None and tag.layer in _LAYERS:
-                    line["layer"] = _LAYERS[tag.layer]
 
 
 def end_of(months: int) -> datetime:
