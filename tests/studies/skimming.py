@@ -34,7 +34,7 @@ SEED, DESIGNS, MONTHS = 1995, 8, 6
 RUNS, BOOKS = 400, 6
 SHARES = (0.0005, 0.002, 0.005, 0.01)
 LONG = (1, 3, 6)
-#: False discoveries on average, as the issue wishes.
+#: False discoveries on average, at most.
 MARK = RATE
 
 _WEEK = 7 * 86_400_000_000

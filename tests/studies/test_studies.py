@@ -83,6 +83,6 @@ def test_trace_speed() -> None:
 
 
 def test_reconcile_time_is_flat() -> None:
-    """Two years against one; ten are for the command, which takes half an hour."""
-    one, many = reconcile_time.measure(2)
+    """Four months against one; ten years are for the command, which takes half an hour."""
+    one, many = reconcile_time.measure(3, 10_000)
     assert many.kept.cpu / many.of_month <= reconcile_time.FLAT * one.kept.cpu / one.of_month
