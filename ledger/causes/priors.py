@@ -42,13 +42,13 @@ RATES: Final[dict[str, Rate]] = {
     "counted_twice": Rate(4e-4, "each lot counted", 0.2),
     "wrong_area": Rate(4e-4, "each move", 0.3),
     "wrong_period": Rate(1e-3, "each ticket near a count", 0.1),
-    "scale": Rate(1e-2, "each scale and month", 0.02),
-    "determination": Rate(2e-3, "each determination", 0.15),
-    "loss_rate": Rate(6e-3, "each operation and month", 0.02),
-    "estimate": Rate(5e-2, "each clean-out", 0.02),
+    "scale": Rate(6e-3, "each scale and month", 0.02),
+    "determination": Rate(1e-3, "each determination", 0.15),
+    "loss_rate": Rate(2.5e-3, "each operation and month", 0.02),
+    "estimate": Rate(1.5e-2, "each clean-out", 0.02),
     "settlement": Rate(2e-2, "each refiner and month", 0.002),
     "substituted": Rate(1e-2, "each month, over all its lots", 0.002),
-    "unticketed": Rate(1e-1, "each month, over all its lots and work", 0.002),
+    "unticketed": Rate(6e-2, "each month, over all its lots and work", 0.002),
     "other": Rate(1e-2, "each month, over all its evidence", 0.002),
 }
 

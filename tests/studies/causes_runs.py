@@ -218,14 +218,14 @@ def _refiner_low(low: float, floor: Floor) -> None:
 ROWS: dict[str, Row] = {
     row.name: row
     for row in (
-        Row("one", "one fault, 5 σ and more", 110_000, 3, 1100, partial(_one_each, OF_ALL, LARGE, 3)),
+        Row("one", "one fault, 5 σ and more", 110_000, 3, 450, partial(_one_each, OF_ALL, LARGE, 3)),
         Row("small", "one fault, 3 to 5 σ", 120_000, 3, 450, partial(_one_each, OF_ANY_SIZE, SMALL, 3)),
         Row("several", "two to four faults", 130_000, 2, 420, _several),
         Row("mistaken", "set-up wrong, one fault", 140_000, 2, 420, _mistaken),
         Row("mistaken-honest", "set-up wrong, no fault", 150_000, 1, 420, _mistaken_honest),
         Row("thin", "thin records", 160_000, 2, 1000, _thin),
         Row("hidden", "substitution, salted sweeps", 170_000, 2, 400, _hidden),
-        Row("refiner", "a refiner 0.05 % low for a year", 175_000, 2, 48, _refiner),
-        Row("honest", "no fault", 180_000, 1, 600, _honest_months),
+        Row("refiner", "a refiner 0.05 % low for a year", 175_000, 2, 24, _refiner),
+        Row("honest", "no fault", 185_000, 1, 600, _honest_months),
     )
 }  # fmt: skip
