@@ -88,7 +88,7 @@ def yes(head: str, key: str) -> Column:
 def say_rows(title: str, rows: Sequence[Row], columns: Sequence[Column], *, none: str = "none", shown: int = ROWS,
              total: Row | None = None) -> None:  # fmt: skip
     """Print a list under its title: the first rows of it, and how many more there are."""
-    say(title)
+    say_text(title)
     if not rows:
         say(f"  {none}")
         say()

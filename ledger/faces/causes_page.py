@@ -18,8 +18,8 @@ _SHOWN = 0.05
 def say_causes(document: dict[str, Any], facts: PlantFacts, unit: str) -> None:
     """Print the page."""
     where = document["area"] or "all areas"
-    say(f"Causes in {where}, {document['period']}: {document['metal']}, in {unit}; + where the book has too much")
-    say(f"{document['components']:,} differences weighed; shares are of the causes tried")
+    say_text(f"Causes in {where}, {document['period']}: {document['metal']}, in {unit}; + where the book has too much")
+    say_text(f"{document['components']:,} differences weighed; shares are of the causes tried")
     say()
     for row in document["causes"]:
         if row["share"] >= _SHOWN or row["family"] == "chance":

@@ -31,7 +31,7 @@ def say_patterns(document: Document, facts: PlantFacts, unit: str) -> None:
     """Print the page."""
     say_text(f"Patterns in the work tickets of {document['plant']}, {document['from']} to {document['to']}: "
              f"{document['metal']}, in {unit}")  # fmt: skip
-    say("A difference is + where metal is missing. Shares are of the content put in.")
+    say_text("A difference is + where metal is missing. Shares are of the content put in.")
     say_text(f"{document['tickets']:,} work tickets and jobs, each less its normal loss, compared within "
              f"{counted(document['strata'], 'group')} of one operation and material: "
              f"{counted(document['comparisons'], 'comparison')}. Of the patterns named, on average at most "

@@ -117,16 +117,13 @@ def page_width() -> int:
 
 
 def say(text: str = "") -> None:
-    """Print one line: as it is where it fits or is set in columns, else broken between words."""
-    if cells(text) <= page_width() or _GAP in text.strip():
-        print(text)
-    else:
-        say_text(text.lstrip(), " " * (len(text) - len(text.lstrip())))
+    """Print one line as it is: what may be copied from the page, a ticket or a path, is never broken."""
+    print(text)
 
 
 def say_as_of(as_of: AsOf) -> None:
     """Print of which state of the book a page is, and the last seal: whoever keeps the page can tell a changed book."""
-    say(f"book as of record {as_of.record:,}, chain {as_of.chain[:16]}")
+    say_text(f"book as of record {as_of.record:,}, chain {as_of.chain[:16]}")
     if as_of.seal is not None:
         say(f"seal {as_of.seal}")
 

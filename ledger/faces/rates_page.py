@@ -149,7 +149,7 @@ def _say_standing_out(rates: Sequence[Document]) -> None:
     for number, rate in enumerate([rate for rate in rates if rate["standing_out"]]):
         if not number:
             say()
-            say("Standing out by themselves, beyond 5 σ; they hardly count:")
+            say_text("Standing out by themselves, beyond 5 σ; they hardly count:")
         out = rate["standing_out"]
         more = f" and {len(out) - _NAMED} more" if len(out) > _NAMED else ""
         say_text(f"{name(rate)}: {', '.join(out[:_NAMED])}{more}", "    ", "")

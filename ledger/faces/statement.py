@@ -75,7 +75,7 @@ class Statement:
         """Print what this is, of whom, when, of what, in what unit, and which way the signs go."""
         d = self.document
         closed = "closed" if d["closed"] else "not closed"
-        say(f"Month-end statement, {d['period']}, {closed}: {d['metal']}, in {self.unit}")
+        say_text(f"Month-end statement, {d['period']}, {closed}: {d['metal']}, in {self.unit}")
         say_text(d["plant"] + (f", area {self.only}" if self.only else ""))
         if d["close"]:
             close = d["close"]
@@ -89,7 +89,7 @@ class Statement:
         say()
         say("Balance")
         self._say_table([head for _, head in BALANCE], lambda a: [self.mass(a[key]) for key, _ in BALANCE])
-        say("difference = opening + received - issued - closing")
+        say_text("difference = opening + received - issued - closing")
         say("gross loss = difference + sweeps")
 
     def judgement(self) -> None:
@@ -98,7 +98,7 @@ class Statement:
         say("Judgement")
         heads = ["allowed", "prior", "unexplained", "σ", "z", "tolerance", self.currency, "verdict"]
         self._say_table(heads, self._judged, words=["verdict"])
-        say("unexplained = gross loss - allowed (normal loss) - prior period")
+        say_text("unexplained = gross loss - allowed (normal loss) - prior period")
         say("z = unexplained / σ")
 
     def _judged(self, area: Document) -> list[str]:
@@ -133,7 +133,7 @@ class Statement:
         say("Beside it")
         heads = ["counted", *(head for _, head in APART), "cumulative", "its σ"]
         self._say_table(heads, self._beside, words=["counted"])
-        say("cumulative = unexplained + prior, over twelve months, never zeroed")
+        say_text("cumulative = unexplained + prior, over twelve months, never zeroed")
         for area in self.areas:
             if area["open_jobs"]:
                 jobs = ", ".join(job if isinstance(job, str) else str(job.get("job", job)) for job in area["open_jobs"])
@@ -150,7 +150,7 @@ class Statement:
         if not with_dust:
             return
         say()
-        say("Dust: expected in benches, filters, crucibles and drains, not weighed")
+        say_text("Dust: expected in benches, filters, crucibles and drains, not weighed")
         heads = [*(head for _, head in DUST), "σ", "z", "clean-out"]
         table = Table(["area", *heads], frozenset((0, len(heads))))
         for area in with_dust:
@@ -158,7 +158,7 @@ class Statement:
         if self.only is None:
             table.total = ["plant", *self._dust(self.plant["dust"])]
         say_table(table.without_empty_columns())
-        say("σ is of the closing dust, after a clean-out of the shortfall; z = shortfall / σ")
+        say_text("σ is of the closing dust, after a clean-out of the shortfall; z = shortfall / σ")
 
     def _dust(self, dust: Document) -> list[str]:
         figures = [self.mass(dust[key]) for key, _ in DUST]

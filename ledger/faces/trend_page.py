@@ -46,7 +46,7 @@ def say_trend(document: Document, facts: PlantFacts, unit: str) -> None:
     """Print the page."""
     until = f", to the end of {document['until']}" if document["until"] else ""
     say_text(f"Running tests of {document['plant']}: {document['metal']}, in {unit}{until}")
-    say("A difference is + where metal is missing. Residuals and sums are in σ.")
+    say_text("A difference is + where metal is missing. Residuals and sums are in σ.")
     _say_thresholds(document)
     names = {area.code: area.name for area in facts.areas}
     for area in document["areas"]:
@@ -94,7 +94,7 @@ def _say_area(area: Document, threshold: float, unit: str) -> None:
         say_text(f"{s['period']} signals {s['way']} since {s['since']}: {_TESTS[s['test']]}, {s['value']:.2f} against "
                  f"{s['threshold']:.2f}", "    ", "")  # fmt: skip
     if area["drift_since"]:
-        say(f"the sum that stands higher now has not been zero since {area['drift_since']}")
+        say_text(f"the sum that stands higher now has not been zero since {area['drift_since']}")
     say(f"cumulative of {counted(area['cumulative_periods'], 'period')}: {mass(ng_of(area['cumulative']), unit)} "
         f"{unit}, σ {mass(round(area['cumulative_sigma'] * 1e9), unit)}")  # fmt: skip
 

@@ -77,11 +77,11 @@ class Page:
         """Print the page."""
         from ledger.faces.caution import say_caution
 
-        say(f"Estimates of {self.facts.name}: {self.metal}, in {self.unit}")
+        say_text(f"Estimates of {self.facts.name}: {self.metal}, in {self.unit}")
         say()
         tested = [s for s in self.test.streams if s.pairs]
         if tested:
-            say("Estimated, and what assay, settlement or discard then brought")
+            say_text("Estimated, and what assay, settlement or discard then brought")
             say_table(self._tested(tested))
         else:
             say("no estimate has been tested by an assay or a settlement yet")

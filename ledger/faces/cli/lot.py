@@ -52,7 +52,7 @@ def _say(page: LotPage, facts: PlantFacts, metal: str, unit: str) -> None:
     for head, text in _head(page, facts, metal, unit):
         say_text(text, indent=" " * 12, first=f"{head:<12}")
     say()
-    say(f"Tickets (change of recorded mass, in {unit}: + came, - left)")
+    say_text(f"Tickets (change of recorded mass, in {unit}: + came, - left)")
     say_table(_history(page, facts, metal, unit))
     say()
 

@@ -37,7 +37,7 @@ def position(
     if json:
         say_json({"plant": facts.name, "metal": of, "at": at, **document(found), **as_of.document()})
         return
-    say(f"Metal position of {facts.name}" + (f", as of {at}" if at else "") + f": {of}, in {in_unit}")
+    say_text(f"Metal position of {facts.name}" + (f", as of {at}" if at else "") + f": {of}, in {in_unit}")
     say()
     say_table(_table(found, facts, in_unit))
     say()

@@ -51,7 +51,7 @@ class Page:
     def say(self, held: Sequence[Held], lost: Sequence[NotFound]) -> None:
         """Print the page."""
         when = f", as of {self.at}" if self.at else ""
-        say(f"Stock of {self.facts.name}{when}: {self.metal}, in {self.unit}")
+        say_text(f"Stock of {self.facts.name}{when}: {self.metal}, in {self.unit}")
         for area, lots in self._by_area(held):
             say()
             say(f"{area.code}  {area.name}" + (" (outside the building)" if area.outside else ""))
@@ -108,7 +108,7 @@ class Page:
         known, estimated = self._sums(held)
         more = f", and {self._mass(estimated)} estimated" if estimated else ""
         fine = f"{self._mass(known)} {self.unit} of {self.metal}{more}; " if self._fine else ""
-        say(f"in all: {fine}{self._mass(sum(h.amounts[0] for h in held))} {self.unit} gross")
+        say_text(f"in all: {fine}{self._mass(sum(h.amounts[0] for h in held))} {self.unit} gross")
 
     def _say_lost(self, lost: Sequence[NotFound]) -> None:
         say()

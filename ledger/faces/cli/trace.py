@@ -81,12 +81,12 @@ def _say_way(asked: Asked, document: dict[str, Any], which: str, depth: int | No
 
 
 def _say_left_out(found: dict[str, Any], rows: list[dict[str, Any]], all_: bool) -> None:
-    from ledger.faces.printing import counted, say, say_text
+    from ledger.faces.printing import counted, say_text
 
     left_out = len(found["tree"]) - len(rows)
     if left_out:
         which = "deeper" if all_ else "deeper, or with less than a thousandth of it"
-        say(f"{counted(left_out, 'branch', 'branches')} left out: {which}")
+        say_text(f"{counted(left_out, 'branch', 'branches')} left out: {which}")
     if any(row["again"] for row in rows):
         say_text("Of it: what of a content is the lot's. ^ follows above, where it stands first.")
 

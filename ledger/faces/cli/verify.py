@@ -55,7 +55,7 @@ def verify(
             say_text(str(found), indent="    ", first="")
         sound = "sound" if not findings else f"NOT SOUND, {counted(len(findings), 'finding')}"
         sealed = f", {counted(seals, 'seal')}" if seals else ""
-        say(f"{sound}: {counted(as_of.record, 'record')}{sealed}; checked {_QUICK if quick else _WHOLE}")
+        say_text(f"{sound}: {counted(as_of.record, 'record')}{sealed}; checked {_QUICK if quick else _WHOLE}")
         say(f"chain {as_of.chain}")
         if as_of.seal is not None:
             say(f"seal {as_of.seal}")
