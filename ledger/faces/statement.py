@@ -190,7 +190,7 @@ class Statement:
         say()
         if not beyond:
             pairs = counted(len(receipts), "pair", "pairs")
-            say(f"Receipts, list - our own: {pairs} of party and area, all within")
+            say_text(f"Receipts, list - our own: {pairs} of party and area, all within")
             return
         say("Receipts, list - our own, beyond the warning level")
         table = Table(["party", "area", "difference", "σ", "z", "verdict"], frozenset((0, 1, 5)))
