@@ -17,7 +17,7 @@ __all__ = ["year_book"]
 KEYS = ["area", "period", "metal", "components", "causes", "before", "record", "chain", "seal"]
 #: The interface's keys of a cause, and what is added.
 CAUSE = {"rank", "cause", "family", "share", "size", "money", "tickets", "lots", "what", "inseparable_from", "parts",
-         "residual_z", "check"} | {"areas", "balances"}  # fmt: skip
+         "residual_z", "check"} | {"areas", "balances", "earlier"}  # fmt: skip
 
 
 @pytest.fixture(scope="module")
