@@ -13,7 +13,7 @@ from ledger import refusals
 
 ROOT = Path(__file__).resolve().parent.parent
 TOP_LEVEL = {"DEVELOPERS.md", "README.md", "docs", "ledger", "pyproject.toml", "sample_books", "tests"}
-HEAVY = {"numpy", "scipy", "matplotlib", "jinja2", "sqlite_utils", "openpyxl"}
+HEAVY = {"numpy", "scipy", "matplotlib", "jinja2", "sqlite_utils", "xlsxwriter"}
 
 
 def run(*arguments: str, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:

@@ -36,7 +36,7 @@ _ACTS = f"""
 
 _FLAGS = """
     SELECT t.number, t.instant, f.flag, f.words FROM flag AS f JOIN ticket AS t ON t.seq = f.ticket
-    WHERE t.instant BETWEEN ? AND ? AND f.flag IN ('not entitled', 'unknown person') ORDER BY t.instant, f.id"""
+    WHERE t.instant BETWEEN ? AND ? AND f.flag IN ('not entitled', 'one person alone') ORDER BY t.instant, f.id"""
 
 
 def duties_document(inquiry: Inquiry, period: str | None) -> Document:

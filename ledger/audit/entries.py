@@ -46,6 +46,12 @@ _AFTER_CLOSE = """
         WHERE d.ends > min(t.instant, coalesce(o.instant, t.instant)))
     WHERE t.kind <> 'close' ORDER BY t.seq"""
 
+#: What was recorded at a time before the record before it: the computer's clock was put back in between.
+_CLOCK_BACK = """
+    SELECT t.number, r.seq, r.recorded_at, r.before FROM (
+        SELECT seq, recorded_at, lag(recorded_at) OVER (ORDER BY seq) AS before FROM record) AS r
+    LEFT JOIN ticket AS t USING (seq) WHERE r.recorded_at < r.before ORDER BY r.seq"""
+
 _ALL = """
     SELECT t.number, t.kind, t.instant, record.body, record.recorded_at
     FROM ticket AS t JOIN record ON record.seq = t.seq
@@ -64,6 +70,8 @@ def entries_document(inquiry: Inquiry, period: str | None) -> Document:
         "reversed_by": _by_person(r["by"] for r in reversals),
         "recorded": _recorded(inquiry, [(number, instant, at) for number, _, instant, _, at in rows]),
         "late": [_late(inquiry, row) for row in inquiry.connection.execute(_LATE, span)],
+        "clock_back": [dict(zip(("ticket", "record", "recorded_at", "before"), row, strict=True))
+                       for row in inquiry.connection.execute(_CLOCK_BACK)],
         "after_close": list(_after_close(inquiry)), "hours": hours, "odd_hours": odd,
         "round": list(_round_numbers(tickets)),
     }  # fmt: skip

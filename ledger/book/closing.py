@@ -60,6 +60,7 @@ def record_close(
     come out again. Raises NotClosable out of order, FormRefused for what is no close, Refused for another head.
     """
     losses = _read(content, entry.metals)
+    _check_people(entry, str(content["by"]), str(content["with"]))
     writer = entry.writer
     writer.flush()
     draft, ends = _draft(entry, str(content["close"]))
@@ -74,6 +75,17 @@ def record_close(
     writer.flush()
     entry.look_at_closes()
     return Close(seq, head.period, ends, head.root, head.seal)
+
+
+def _check_people(entry: Entry, *closing: str) -> None:
+    """Refuse what is not the close of two who may close; whoever sets rates may not. Raises NotClosable."""
+    people = entry.setups.latest.persons
+    if len(set(closing)) < len(closing):
+        raise NotClosable("one person closes alone", "name two")
+    for code in closing:
+        may = people[code].may if code in people else frozenset()
+        if "close" not in may or "set" in may:
+            raise NotClosable(f"{code} may not close", "let two close who may, and who do not set rates")
 
 
 def _draft(entry: Entry, period: str) -> tuple[Draft, int]:

@@ -33,7 +33,7 @@ POSTING_FIELDS: Final = (
 )  # fmt: skip
 
 _TEXTS: Final = RECORD_FIELDS[1:6]
-_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
+_FORMULA: Final = ("=", "+", "-", "@", "＝", "＋", "－", "＠", "\t", "\r", "\n")
 _LINE_END: Final = "\r\n"  # with another, the writer leaves these characters in a text without quotes
 _MEND: Final = "take the copy anew from the book; nothing was made"
 
@@ -85,8 +85,8 @@ def postings_rows(connection: sqlite3.Connection) -> Iterator[dict[str, Any]]:
 def csv_lines(fields: Iterable[str], rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:
     """Yield a header and rows as CSV (RFC 4180, without line ends); nothing is an empty cell, true and false are words.
 
-    A text that a spreadsheet would run as a formula (one that begins with = + - @, a tab or a line end) gets an
-    apostrophe before it; a mass in ``grams`` stays a number.
+    A text that a spreadsheet would run as a formula (one that begins with = + - @, also in their full width, a tab or a
+    line end) gets an apostrophe before it; a mass in ``grams`` stays a number.
     """
     fields = list(fields)
     yield _csv(fields)

@@ -29,10 +29,12 @@ def migrate(connection: sqlite3.Connection, version: int) -> None:
                            "go back to the last backup")  # fmt: skip
     connection.execute("BEGIN IMMEDIATE")
     try:
+        (version,) = connection.execute("PRAGMA user_version").fetchone()  # another may have been faster
         for step in range(version, SCHEMA_VERSION):
             STEPS[step](connection)
             connection.execute(f"PRAGMA user_version = {step + 1}")
         connection.execute("COMMIT")
     except BaseException:
-        connection.execute("ROLLBACK")
+        if connection.in_transaction:  # a full disk has ended it already
+            connection.execute("ROLLBACK")
         raise

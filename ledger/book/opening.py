@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from pathlib import Path
 from typing import Any
@@ -10,6 +9,7 @@ from typing import Any
 from ledger.book.canonical import canonical_json, digest
 from ledger.book.closes import Close, closes
 from ledger.book.entering import Stamp, stamp_now
+from ledger.book.placing import clear, draft_name, put_in_place, refuse_strange_log
 from ledger.book.schema import create
 from ledger.book.setups import FROM_THE_FIRST, Setups
 from ledger.book.store import told
@@ -31,7 +31,7 @@ class making:  # noqa: N801 (read as a statement: with making(path) as connectio
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self.draft = path.with_name(f".{path.name}.{os.getpid()}.new")
+        self.draft = draft_name(path)
 
     def __enter__(self) -> sqlite3.Connection:
         from sqlite_utils import Database  # only here: it loads numpy where that is installed
@@ -40,13 +40,14 @@ class making:  # noqa: N801 (read as a statement: with making(path) as connectio
             raise WrongUsage(f"{self.path} is not a name for a book", "let it end in .lemel")
         if self.path.exists():
             raise WrongUsage(f"{self.path} is there already", "give another name; a book is never written over")
+        refuse_strange_log(self.path)
         try:
             self.connection = sqlite3.connect(self.draft, isolation_level=None)
             Database(self.connection).enable_wal()
             self.connection.execute("BEGIN IMMEDIATE")
             create(self.connection)
         except sqlite3.Error as error:
-            self._clear()
+            clear(self.draft)
             raise WrongUsage(f"{self.path} cannot be made: {error}", "check folder and permissions") from error
         return self.connection
 
@@ -57,18 +58,14 @@ class making:  # noqa: N801 (read as a statement: with making(path) as connectio
                 self.connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
             self.connection.close()
             if failed is None:
-                os.link(self.draft, self.path)  # fails, unlike a rename, when somebody was faster
+                put_in_place(self.draft, self.path)
         except FileExistsError:
             raise WrongUsage(f"{self.path} is there already", "give another name") from None
         except OSError as error:
             raise WrongUsage(f"{self.path} cannot be put in its place: {error.strerror}",
-                             "make it on a disk that knows hard links") from error  # fmt: skip
+                             "check folder, permissions and the space left") from error  # fmt: skip
         finally:
-            self._clear()
-
-    def _clear(self) -> None:
-        for beside in ("", "-wal", "-shm", "-journal"):
-            self.draft.with_name(self.draft.name + beside).unlink(missing_ok=True)
+            clear(self.draft)
 
 
 def record_first_setup(connection: sqlite3.Connection, document: dict[str, Any], stamp: Stamp) -> None:

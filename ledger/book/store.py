@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -32,7 +32,7 @@ def find_book(given: Path | None, folder: Path = Path()) -> Path:
 
 def connect(path: Path, *, patience: float = PATIENCE_SECONDS) -> sqlite3.Connection:
     """Open a book for reading; raises BookUnusable when it is damaged, foreign, locked or of another version."""
-    with told(path):
+    with told(path, patience):
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=patience, isolation_level=None
         )
@@ -62,7 +62,7 @@ def reading(path: Path, *, patience: float = PATIENCE_SECONDS) -> Iterator[sqlit
     """Give a connection that sees one moment of the book."""
     connection = connect(path, patience=patience)
     try:
-        with told(path):
+        with told(path, patience):
             connection.execute("BEGIN")
             yield connection
     finally:
@@ -74,11 +74,12 @@ def writing(path: Path, *, patience: float = PATIENCE_SECONDS) -> Iterator[sqlit
     """Give a connection that alone may write; committed when the block ends well, undone when it does not."""
     connection = connect(path, patience=patience)
     try:
-        with told(path):
+        with told(path, patience):
             connection.execute("BEGIN IMMEDIATE")
             try:
                 yield connection
-                connection.execute("COMMIT")
+                _commit(connection, path)
+                _write_ahead(connection)
             except BaseException:
                 if connection.in_transaction:
                     connection.execute("ROLLBACK")
@@ -87,23 +88,48 @@ def writing(path: Path, *, patience: float = PATIENCE_SECONDS) -> Iterator[sqlit
         connection.close()
 
 
+def _commit(connection: sqlite3.Connection, path: Path) -> None:
+    """Commit; an error of COMMIT does not say that nothing was recorded."""
+    try:
+        connection.execute("COMMIT")
+    except sqlite3.Error as error:
+        if connection.in_transaction:  # then it is undone
+            raise
+        raise BookUnusable(f"{path}: {error} at the very end of recording; whether it was recorded is not known",
+                           "enter the same again: a ticket is never recorded twice") from error  # fmt: skip
+
+
+def _write_ahead(connection: sqlite3.Connection) -> None:
+    """Log ahead from now on, so that readers and a writer do not wait for each other: a backup comes without a log."""
+    with suppress(sqlite3.Error):  # somebody reads it just now: the next writer does it
+        connection.execute("PRAGMA busy_timeout = 0")
+        connection.execute("PRAGMA journal_mode = WAL")
+
+
 @contextmanager
-def told(path: Path) -> Iterator[None]:
-    """Say SQLite's errors in words that a person can act on."""
+def told(path: Path, patience: float = PATIENCE_SECONDS) -> Iterator[None]:
+    """Say SQLite's errors in words that a person can act on; ``patience`` is how long a lock was waited for."""
     try:
         yield
     except sqlite3.Error as error:
-        what = str(error)
-        if "locked" in what or "busy" in what:
-            raise BookUnusable(f"{path} is being written by somebody else", "try again in a moment") from error
-        if "disk" in what and "full" in what:
-            raise BookUnusable(f"the disk with {path} is full; nothing was recorded", "make room") from error
-        if "readonly" in what or "read-only" in what or "unable to open" in what:
-            mend = "check the permissions of file and folder"
-            raise BookUnusable(f"{path} cannot be written: {what}", mend) from error
-        if "not a database" in what:
-            raise BookUnusable(f"{path} is not a book, or is damaged in its first bytes",
-                               "check the path; of a damaged book, go back to the last backup") from error  # fmt: skip
-        raise BookUnusable(f"{path} is damaged: {what}", "go back to the last backup, and run: lemel verify") from error
+        raise BookUnusable(*_said(path, str(error), patience)) from error
     except UnicodeDecodeError as error:  # SQLite's own words, where they quote what was damaged
         raise BookUnusable(f"{path} is damaged where its tables are described", "go back to the last backup") from error
+
+
+def _said(path: Path, what: str, patience: float) -> tuple[str, str]:
+    """Return what an error of SQLite is for a person, and the mend."""
+    if any(word in what for word in ("locked", "locking", "busy")):
+        return f"{path} is being written by somebody else; waited {patience:g} s", "try again in a moment"
+    if "disk" in what and "full" in what:
+        return f"the disk with {path} is full; nothing was recorded", "make room"
+    if "disk I/O" in what:
+        mend = "check disk, space and quota; then enter the same again: a ticket is never recorded twice"
+        return f"{path} could not be read or written: {what}", mend
+    if any(words in what for words in ("unable to open", "readonly", "read-only")):
+        mend = "check the permissions of file and folder: whoever opens a book writes beside it; to read, open a backup"
+        return f"{path} cannot be opened or written: {what}", mend
+    if "not a database" in what:
+        return (f"{path} is not a book, or is damaged in its first bytes",
+                "check the path; of a damaged book, go back to the last backup")  # fmt: skip
+    return f"{path} is damaged: {what}", "go back to the last backup, and run: lemel verify"

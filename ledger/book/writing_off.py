@@ -6,8 +6,9 @@ import sqlite3
 from typing import Any, Final
 
 from ledger.book.past import Past
-from ledger.book.posting.checks import known
+from ledger.book.posting.checks import SECOND_OF_A_WRITE_OFF, known
 from ledger.book.setups import Setups
+from ledger.plant.setup import Setup
 from ledger.quantities.mass import grams_text
 from ledger.refusals import Impossible
 
@@ -19,17 +20,16 @@ def write_off_ticket(
     connection: sqlite3.Connection, number: str, at: str, area: str, metal: str, mass: str, by: str,
     said: dict[str, str],
 ) -> dict[str, Any]:  # fmt: skip
-    """Return the ticket that writes off a difference; ``said``: its cause, evidence and reason.
+    """Return the ticket that writes off a difference; ``said``: its witness, cause, evidence and reason.
 
-    ``mass`` is a mass with its unit, + missing, or ``all``. Raises Impossible where the area or person is not in the
-    set-up, the person may not accept, or nothing stands open; all else is checked when the ticket is recorded.
+    ``mass`` is a mass with its unit, + missing, or ``all``; ``said`` names the second, its witness. Raises Impossible
+    where the area or a person is not in the set-up or not entitled, or nothing stands open; all else is checked when
+    the ticket is recorded.
     """
     setup = Setups.read(connection).latest
     known(setup.areas, area, "area")
-    person = known(setup.persons, by, "person")
-    if "accept" not in person.may:
-        may = ", ".join(one.code for one in setup.person if "accept" in one.may) or "nobody yet"
-        raise Impossible(f"{by} may not accept a difference", f"who may: {may}", field="by")
+    _entitled(setup, by, ("accept",), "by")
+    _entitled(setup, said["witness"], SECOND_OF_A_WRITE_OFF, "witness")
     if mass == ALL:
         open_ng = Past(connection).balance("difference", metal, area=area)
         if not open_ng:
@@ -37,3 +37,11 @@ def write_off_ticket(
         mass = f"{grams_text(open_ng)} g"
     head = {"ticket": number, "kind": "writeoff", "at": at, "by": by}
     return {**head, "area": area, "metal": metal, "mass": mass, **said}
+
+
+def _entitled(setup: Setup, code: str, rights: tuple[str, ...], field: str) -> None:
+    """Refuse somebody who has none of the rights; two people answer for metal that is given up."""
+    if known(setup.persons, code, "person").may.isdisjoint(rights):
+        may = ", ".join(one.code for one in setup.person if not one.may.isdisjoint(rights)) or "nobody yet"
+        what = "accept a difference" if field == "by" else "be the second of a write-off"
+        raise Impossible(f"{code} may not {what}", f"who may: {may}", field=field)

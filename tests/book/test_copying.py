@@ -219,10 +219,11 @@ def test_records_as_csv_carry_the_whole_body(path: Path) -> None:
 @pytest.mark.parametrize(
     ("value", "cell"),
     [("=1+1", "'=1+1"), ("+1", "'+1"), ("-1", "'-1"), ("@a", "'@a"), ("\t=1", "'\t=1"), ("\r=1", "'\r=1"),
-     ("a=1", "a=1"), ("", ""), ("'=", "'="), (None, ""), (7, "7"), (True, "true")],
+     ("＝1+1", "'＝1+1"), ("＠a", "'＠a"), ("a=1", "a=1"),
+     ("", ""), ("'=", "'="), (None, ""), (7, "7"), (True, "true")],
 )  # fmt: skip
 def test_what_a_spreadsheet_would_run_is_made_harmless(value: object, cell: str) -> None:
-    """The characters are those of OWASP's page "CSV Injection" (from memory): = + - @, tab, carriage return."""
+    """The characters are those of OWASP's page "CSV Injection" (from memory): = + - @, also full width, tab, return."""
     (_, line) = csv_lines(["lot"], [{"lot": value}])
     assert next(csv.reader([line], lineterminator=""), [""]) == ([cell] if cell else [""])
 

@@ -17,6 +17,7 @@ from ledger.balance.months.verifying import verify
 from ledger.book import migrations, schema
 from ledger.book.entering import Stamp
 from ledger.book.store import reading, writing
+from ledger.refusals import BookUnusable
 from tests.book.sample import ANSWERS, rows
 
 VERSION_1 = Path(__file__).with_name("version_1.lemel")
@@ -64,3 +65,32 @@ def test_a_step_that_fails_leaves_the_book_as_it_was(old: Path, monkeypatch: pyt
     with closing(sqlite3.connect(old, isolation_level=None)) as connection, pytest.raises(sqlite3.OperationalError):
         migrations.migrate(connection, 1)
     assert old.read_bytes() == before
+
+
+def test_somebody_else_was_faster(old: Path) -> None:
+    """Both found version 1; the second waits for the first, and then finds that nothing is left to do."""
+    with closing(sqlite3.connect(old, isolation_level=None)) as second:
+        migrations.migrate(sqlite3.connect(old, isolation_level=None), 1)
+        before = second.execute("SELECT name, sql FROM sqlite_master ORDER BY name").fetchall()
+        migrations.migrate(second, 1)
+        assert second.execute("SELECT name, sql FROM sqlite_master ORDER BY name").fetchall() == before
+    with reading(old) as connection:
+        assert verify(connection) == []
+
+
+def test_a_step_that_ended_the_transaction_is_told_as_it_was(old: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """SQLite itself ends the transaction when the disk is full: there is nothing left to undo."""
+
+    def fails(connection: sqlite3.Connection) -> None:
+        connection.execute("ROLLBACK")
+        raise sqlite3.OperationalError("database or disk is full")
+
+    monkeypatch.setitem(migrations.STEPS, 1, fails)
+    with pytest.raises(BookUnusable, match="is full"), reading(old):
+        pass
+    assert version(old) == 1
+
+
+def test_every_earlier_version_has_its_book_and_its_step() -> None:
+    kept = {version(path) for path in VERSION_1.parent.glob("version_*.lemel")}
+    assert kept == set(migrations.STEPS) == set(range(1, schema.SCHEMA_VERSION))

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from tests.book.plants import Book, Document, amount, bought, lot, minus, number, ticket
+from tests.book.plants import PLANT, Book, Document, amount, bought, lot, minus, number, ticket
 
 SHORT = [
     bought(1, "MELT", lot("A", "100.0000", gold="500", silver="200")),
     ticket(2, "count", area="MELT", lots=[lot("A", "99.0000")]),
 ]
+
+#: With somebody who may accept and not witness.
+TWO = PLANT + '[[person]]\ncode = "W2"\nmay = ["accept"]\n'
 
 
 def writeoff(n: int, mass: str, metal: str = "gold", **fields: object) -> Document:
@@ -43,7 +46,17 @@ def test_a_gain_is_written_off_with_its_sign() -> None:
 
 
 def test_somebody_not_entitled_to_accept_is_flagged() -> None:
-    assert Book([*SHORT, writeoff(3, "0.1 g", by="KEEP")]).flags(3) == ["not entitled"]
+    assert Book([*SHORT, writeoff(3, "0.1 g", by="KEEP", witness="W")]).flags(3) == ["not entitled"]
+
+
+def test_one_person_alone_is_flagged() -> None:
+    assert Book([*SHORT, writeoff(3, "0.1 g")]).flags(3) == ["one person alone"]
+
+
+def test_the_second_of_a_write_off_may_accept_or_witness() -> None:
+    assert Book([*SHORT, writeoff(3, "0.1 g", by="W2", witness="W")], TWO).flags(3) == []
+    assert Book([*SHORT, writeoff(3, "0.1 g", witness="W2")], TWO).flags(3) == []
+    assert Book([*SHORT, writeoff(3, "0.1 g", witness="ONLY")]).flags(3) == ["not entitled"]
 
 
 def test_void_numbers_post_nothing_and_are_not_used_again() -> None:

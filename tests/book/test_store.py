@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from ledger.book import schema
+from ledger.book import schema, store
 from ledger.book.opening import new_book
 from ledger.book.store import connect, find_book, reading, told, writing
 from ledger.plant.toml_file import read_setup
@@ -67,7 +67,7 @@ def test_a_locked_book_is_told_after_some_patience(tmp_path: Path) -> None:
     path = sample_book(tmp_path)
     with (
         writing(path),
-        pytest.raises(BookUnusable, match="is being written by somebody else → try again"),
+        pytest.raises(BookUnusable, match=r"is being written by somebody else; waited 0\.05 s → try again"),
         writing(path, patience=0.05),
     ):
         pass
@@ -154,17 +154,50 @@ def test_a_read_only_book_is_told(tmp_path: Path) -> None:
     path = sample_book(tmp_path)
     with (
         closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as connection,
-        pytest.raises(BookUnusable, match=r"cannot be written.*permissions"),
+        pytest.raises(BookUnusable, match=r"cannot be opened or written.*permissions"),
         told(path),
     ):
         connection.execute("INSERT INTO void_number VALUES ('HC-9999', 2)")
+
+
+class Failing:
+    """A connection whose COMMIT fails, with the transaction still open or ended."""
+
+    def __init__(self, connection: sqlite3.Connection, *, ended: bool) -> None:
+        self.connection, self.ended = connection, ended
+        self.close = connection.close
+
+    @property
+    def in_transaction(self) -> bool:
+        return self.connection.in_transaction
+
+    def execute(self, sql: str, *values: object) -> sqlite3.Cursor:
+        if sql != "COMMIT":
+            return self.connection.execute(sql, *values)
+        if self.ended:
+            self.connection.execute("COMMIT")
+        raise sqlite3.OperationalError("disk I/O error")
+
+
+@pytest.mark.parametrize("ended", [False, True])
+def test_an_error_of_the_commit_says_whether_anything_is_known(
+    tmp_path: Path, ended: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, opened = sample_book(tmp_path), connect
+    monkeypatch.setattr(store, "connect", lambda p, patience: Failing(opened(p, patience=patience), ended=ended))
+    with pytest.raises(BookUnusable, match="enter the same again") as told_, writing(path) as connection:
+        connection.execute("INSERT INTO void_number VALUES ('HC-9999', 2)")
+    assert ("whether it was recorded is not known" in str(told_.value)) is ended
+    with closing(sqlite3.connect(path)) as after:
+        there = after.execute("SELECT count(*) FROM void_number WHERE number = 'HC-9999'").fetchone()
+    assert there == (int(ended),)
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="the superuser may write everything")
 def test_a_book_without_permission_is_told(tmp_path: Path) -> None:
     path = sample_book(tmp_path)
     path.chmod(0o444)
-    with pytest.raises(BookUnusable, match="cannot be written"), writing(path):
+    with pytest.raises(BookUnusable, match="cannot be opened or written"), writing(path):
         pass
 
 

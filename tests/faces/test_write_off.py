@@ -9,7 +9,8 @@ import pytest
 from tests.faces.conftest import Lemel
 
 SAID = ("--cause", "skeleton", "--evidence", "found in the press", "--reason", "weighed again")
-WHEN = ("--at", "2026-11-02T09:00", "--by", "MQ")
+SECOND = ("--witness", "HB")
+WHEN = ("--at", "2026-11-02T09:00", "--by", "MQ", *SECOND)
 
 
 def test_a_write_off_is_a_ticket_with_the_next_number(lemel: Lemel, sealed: Path) -> None:
@@ -17,7 +18,8 @@ def test_a_write_off_is_a_ticket_with_the_next_number(lemel: Lemel, sealed: Path
     assert done.status == 0, done.err
     assert done.json["ticket"] == {
         "ticket": "HC-0042", "kind": "writeoff", "at": "2026-11-02T09:00", "by": "MQ", "area": "ROLL", "metal": "gold",
-        "mass": "0.5 g", "cause": "skeleton", "evidence": "found in the press", "reason": "weighed again",
+        "mass": "0.5 g", "witness": "HB", "cause": "skeleton", "evidence": "found in the press",
+        "reason": "weighed again",
     }  # fmt: skip
     assert done.json["flags"] == []
     left = done.json["open"]
@@ -28,7 +30,7 @@ def test_a_write_off_is_a_ticket_with_the_next_number(lemel: Lemel, sealed: Path
 
 def test_in_words(lemel: Lemel, sealed: Path) -> None:
     done = lemel("write-off", "ROLL", "0.5 g", *SAID, *WHEN, "--book", sealed)
-    assert "HC-0042: 0.5 g of gold written off in ROLL, cause skeleton, on found in the press, by MQ." in (
+    assert "HC-0042: 0.5 g of gold written off in ROLL, cause skeleton, on found in the press, by MQ with HB." in (
         " ".join(done.out.split())
     )
     assert "stand open in ROLL now" in done.out
@@ -43,12 +45,15 @@ def test_a_gain_is_written_off_with_its_sign(lemel: Lemel, sealed: Path) -> None
     ("arguments", "status", "words"),
     [
         (("ATTIC", "0.5 g", *SAID, *WHEN), 3, "no area ATTIC in the set-up"),
-        (("ROLL", "0.5 g", *SAID, "--by", "NEMO"), 3, "no person NEMO in the set-up"),
-        (("ROLL", "0.5 g", *SAID, "--by", "PW"), 3, "PW may not accept a difference"),
+        (("ROLL", "0.5 g", *SAID, "--by", "NEMO", *SECOND), 3, "no person NEMO in the set-up"),
+        (("ROLL", "0.5 g", *SAID, "--by", "PW", *SECOND), 3, "PW may not accept a difference → who may: MQ, HB"),
+        (("ROLL", "0.5 g", *SAID, "--by", "MQ"), 2, "--witness"),
+        (("ROLL", "0.5 g", *SAID, "--by", "MQ", "--witness", "MQ"), 3, "witness"),
+        (("ROLL", "0.5 g", *SAID, "--by", "MQ", "--witness", "NEMO"), 3, "no person NEMO in the set-up"),
         (("ROLL", "5.0 g", *SAID, *WHEN), 3, "5.0000 g cannot be written off"),
         (("ROLL", "0.5", *SAID, *WHEN), 3, "unit"),
         (("REFINER", "all", *SAID, *WHEN), 3, "nothing of gold stands open in REFINER"),
-        (("ROLL", "0.5 g", *SAID, "--by", "MQ", "--at", "2026-10-30T09:00"), 3, "lies in a closed period"),
+        (("ROLL", "0.5 g", *SAID, "--by", "MQ", *SECOND, "--at", "2026-10-30T09:00"), 3, "lies in a closed period"),
         (("ROLL", "0.5 g", *SAID[2:], *WHEN), 2, "--cause"),
     ],
 )

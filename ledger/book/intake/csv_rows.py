@@ -67,8 +67,7 @@ def _record(line: int, cells: list[str], header: list[str], file: str) -> Record
         if not value:
             continue
         if not column:
-            what = f"cell {index + 1} stands under no column"
-            record.faults.append(Fault("form", what, "check the delimiters", file=file, line=line))
+            record.astray(index, "check the delimiters", file)
         elif not _is_utf8(value):
             record.faults.append(Fault("form", "is not UTF-8", "save the file as UTF-8", column, file=file, line=line))
         else:

@@ -20,10 +20,17 @@ from ledger.book.intake.columns import (
     sides,
     ticket_fields,
 )
-from ledger.book.intake.rows import Row
+from ledger.book.intake.rows import Row, Unread
 from ledger.book.tickets import KINDS
 from ledger.book.tickets.common import TicketBase
-from ledger.refusals import Fault
+from ledger.refusals import Fault, FormRefused
+
+#: Characters of a ticket's number that a fault quotes, and of a column's name; columns of a table, at most.
+LONGEST_NUMBER: Final = 64
+_LONGEST_NAME: Final = 100
+#: Rows of one ticket, at most: a count of a whole plant is well below.
+MOST_LINES: Final = 20_000
+_MOST_COLUMNS: Final = 500
 
 _PARTY_SIDE: Final = "parties"
 
@@ -35,16 +42,27 @@ class Record:
         self.line, self.stood = line, stood
         self.cells: dict[str, str] = {}
         self.faults: list[Fault] = []
+        self._astray = False
+
+    def astray(self, place: int, mend: str, file: str) -> None:
+        """Note a cell, by its place from 0, that stands under no column: the first of its row is told."""
+        if not self._astray:
+            what, number = f"cell {place + 1} stands under no column", self.cells.get("ticket", "")[:LONGEST_NUMBER]
+            self.faults.append(Fault("form", what, mend, "", number, file, self.line))
+        self._astray = True
 
 
 def header_faults(header: list[str], file: str) -> list[Fault]:
     """Return what is wrong with a header: a column twice, one that nobody knows, one that is missing."""
     known = known_columns()
+    if len(header) > _MOST_COLUMNS:
+        mend = "leave out what is no ticket's field"
+        return [Fault("form", f"there are more than {_MOST_COLUMNS} columns", mend, file=file, line=1)]
     faults = []
     for index, name in enumerate(header):
         if name in header[:index] and name:
             faults.append(Fault("form", "the column stands twice", "leave one of them out", name, file=file, line=1))
-        elif name and not is_column(name, known):
+        elif name and not (len(name) <= _LONGEST_NAME and is_column(name, known)):
             faults.append(Fault("form", "is not a known column", _mend(name, known), _shown(name), file=file, line=1))
     for needed in ("ticket", "kind"):
         if needed not in header:
@@ -67,21 +85,30 @@ def _shown(name: str) -> str:
 
 
 def tickets(records: Iterable[Record], file: str) -> Iterator[Row]:
-    """Yield a row for each ticket: the records that follow each other under one number."""
+    """Yield a row for each ticket: the records that follow each other under one number.
+
+    Raises FormRefused where too many lines do not read, or one number goes on for more than MOST_LINES of them.
+    """
     group: list[Record] = []
+    unread = Unread(file)
     for record in records:
+        unread.add(record.faults)
         number = record.cells.get("ticket")
         if group and number is not None and number != group[0].cells.get("ticket"):
             yield _ticket(group, file)
             group = []
         group.append(record)
+        if len(group) > MOST_LINES:
+            what = f"the ticket has more than {MOST_LINES:,} rows"
+            raise FormRefused([Fault("form", what, "give each ticket its number", "ticket", _number(group), file,
+                                     group[0].line)])  # fmt: skip
     if group:
         yield _ticket(group, file)
 
 
 def _ticket(group: list[Record], file: str) -> Row:
     first, faults = group[0], [fault for record in group for fault in record.faults]
-    number = first.cells.get("ticket", "")
+    number = _number(group)
     model = KINDS.get(first.cells.get("kind", ""))
     if model is None and not faults:
         given = first.cells.get("kind")
@@ -95,6 +122,10 @@ def _ticket(group: list[Record], file: str) -> Row:
     if building.faults:
         return Row(file, first.line, None, tuple(building.faults), _raw(group))
     return Row(file, first.line, building.document, (), "", building.lines_of)
+
+
+def _number(group: list[Record]) -> str:
+    return group[0].cells.get("ticket", "")[:LONGEST_NUMBER]
 
 
 def _raw(group: list[Record]) -> str:

@@ -14,6 +14,9 @@ T = TypeVar("T")
 #: What somebody must be entitled to for each kind; every other kind asks for "weigh".
 _ENTITLED = {"count": "count", "writeoff": "accept", "void": "accept", "reverse": "accept"}
 
+#: What the second who signs a write-off must be entitled to, any of them: the other of its four eyes.
+SECOND_OF_A_WRITE_OFF = ("accept", "witness")
+
 
 def known(codes: Mapping[str, T], code: str, field: str) -> T:
     """Return the set-up's entry of that code; raises Impossible naming the field when there is none."""
@@ -30,8 +33,11 @@ def check_people(ticket: Ticket, draft: Draft) -> None:
     right = _ENTITLED.get(ticket.kind, "weigh")
     if right not in people[ticket.by].may:
         draft.flag("not entitled", f"{ticket.by} is not entitled to {right}")
-    if ticket.witness is not None and "witness" not in people[ticket.witness].may:
-        draft.flag("not entitled", f"{ticket.witness} is not entitled to witness")
+    rights = SECOND_OF_A_WRITE_OFF if ticket.kind == "writeoff" else ("witness",)
+    if ticket.witness is not None and people[ticket.witness].may.isdisjoint(rights):
+        draft.flag("not entitled", f"{ticket.witness} is not entitled to {' or '.join(rights)}")
+    if ticket.witness is None and ticket.kind == "writeoff":
+        draft.flag("one person alone", f"{ticket.by} wrote off without a second who may accept or witness")
 
 
 def check_codes(ticket: Ticket, draft: Draft) -> None:

@@ -51,6 +51,10 @@ def _say(asked: Asked, document: dict[str, Any], rows: int) -> None:
     say_rows("Late: dated before what was recorded earlier", document["late"], (
         text("ticket", "ticket"), text("kind", "kind"), at("at", "at"), text("by", "by"), figure("hours", "hours", 1)),
         shown=rows)  # fmt: skip
+    if document["clock_back"]:
+        say_rows("Recorded at a time before the record before them: the clock was put back", document["clock_back"], (
+            text("ticket", "ticket"), number("record", "record"), text("recorded", "recorded_at"),
+            text("the one before", "before")), shown=rows)  # fmt: skip
     say_rows("Recorded after their period was closed", document["after_close"], (
         text("ticket", "ticket"), text("kind", "kind"), at("dated", "at"), text("closed", "closed"),
         text("counts in", "counts_in"), text("by", "by"), text("reason", "reason")), shown=rows)  # fmt: skip

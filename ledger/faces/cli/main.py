@@ -14,6 +14,7 @@ import typer
 from ledger import __version__
 from ledger.faces.cli import (
     audit,
+    backup,
     bench,
     causes,
     checks,
@@ -24,6 +25,7 @@ from ledger.faces.cli import (
     exceptions,
     lot,
     new,
+    pack,
     patterns,
     position,
     prove,
@@ -108,6 +110,7 @@ app.command("trend")(trend.trend)
 app.command("patterns")(patterns.patterns)
 app.command("unseen")(unseen.unseen)
 app.command("rates")(rates.rates)
+app.command("pack")(pack.pack)
 app.command("write-off", context_settings={"ignore_unknown_options": True})(write_off.write_off)
 app.command("close")(close.close)
 app.command("verify")(verify.verify)
@@ -116,6 +119,7 @@ app.command("trace")(trace.trace)
 app.command("statement")(statement.statement)
 app.add_typer(audit.app, name="audit")
 app.command("copy-out")(copy_out.copy_out)
+app.command("backup")(backup.backup)
 app.add_typer(bench.app, name="bench")
 
 

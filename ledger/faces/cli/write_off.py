@@ -22,8 +22,8 @@ def write_off(
     evidence: Annotated[str, typer.Option("--evidence", metavar="TEXT", help="What shows it.")],
     reason: Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why it is written off.")],
     witness: Annotated[
-        str | None, typer.Option("--witness", metavar="PERSON", help="Who saw it.", show_default=False)
-    ] = None,
+        str, typer.Option("--witness", metavar="PERSON", help="The second who signs: may accept, or witness.")
+    ],
     number: Annotated[
         str | None,
         typer.Option("--number", metavar="TICKET", help="Its number. Left out: the next one.", show_default=False),
@@ -35,10 +35,11 @@ def write_off(
 ) -> None:  # fmt: skip
     """Write off a difference that stands open.
 
-    It becomes a loss with its cause, by a named person, on named evidence. Nothing turns into process loss by default:
-    what nobody answers for stays open, and lemel exceptions lists it by age. Twelve months' cumulative keeps it.
+    It becomes a loss with its cause, by two named people, on named evidence. Nothing turns into process loss by
+    default: what nobody answers for stays open, and lemel exceptions lists it by age. Twelve months' cumulative keeps
+    it.
 
-    Example:  lemel write-off MELT "0.35 g" --by MQ --cause spill --evidence "slag by assay" --reason "found in slag"
+    Example:  lemel write-off MELT "0.35 g" --by MQ --witness HB --cause spill --evidence "slag by assay" --reason gone
     """
     from ledger.book import holdings
     from ledger.book.entering import Entry, stamp_now
@@ -46,7 +47,7 @@ def write_off(
     from ledger.book.store import find_book, writing
     from ledger.book.writing_off import write_off_ticket
 
-    said = {"cause": cause, "evidence": evidence, "reason": reason} | ({"witness": witness} if witness else {})
+    said = {"witness": witness, "cause": cause, "evidence": evidence, "reason": reason}
     with writing(find_book(book)) as connection, options.recording():
         facts = holdings.plant_facts(connection)
         of, in_unit = options.metal_of(facts, metal), options.unit_of(facts, unit)
@@ -61,7 +62,8 @@ def write_off(
     if json:
         say_json({**_document(document, left), "flags": flags, **as_of.document()})
         return
-    say_text(f"{number}: {document['mass']} of {of} written off in {area}, cause {cause}, on {evidence}, by {by}.")
+    say_text(f"{number}: {document['mass']} of {of} written off in {area}, cause {cause}, on {evidence}, by {by} "
+             f"with {witness}.")
     say(f"{shown_mass(left, in_unit)} {in_unit} of {of} stand open in {area} now")
     for one in flags:
         say_text(f"irregular: {one['flag']}: {one['words']}")

@@ -132,7 +132,7 @@ def test_quotes_may_hold_delimiters_and_line_ends() -> None:
         (HEAD.replace("scale", "mass.gold") + FIRST, "t.csv:1, mass.gold: is not a known column"),
         (FIRST, "t.csv:1: there is no column ticket"),
         ("", "t.csv:1: there is no column ticket"),
-        (HEAD + FIRST.rstrip() + ",,surplus\n", "t.csv:2: cell 12 stands under no column"),
+        (HEAD + FIRST.rstrip() + ",,surplus\n", "t.csv:2, ticket M-1: cell 12 stands under no column"),
         (HEAD + FIRST.replace("S1", '"S1'), "t.csv:2: does not read: unexpected end of data"),
         (HEAD.encode() + FIRST.replace("S1", "S\xe9").encode("latin-1"), "t.csv:2, scale: is not UTF-8"),
         ((HEAD + FIRST).encode("utf-16"), "t.csv:1: the header is not UTF-8"),
