@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from ledger.bench.settle_forms import Samples
 from ledger.bench.settle_rounding import Rounding
 from ledger.bench.settle_terms import Advance, Charge, Heading, Lot, OutTurn, Terms
-from ledger.plant.faults import faults_of, keys_of, nearest
+from ledger.plant.faults import faults_of, keys_of, nearest, take_faults
 from ledger.plant.forms import Entry, shown
 from ledger.refusals import Fault, FormRefused
 
@@ -22,12 +22,13 @@ def out_turn_from(document: Mapping[str, Any]) -> OutTurn:
     faults: list[Fault] = []
     own = {key: value for key, value in document.items() if key in keys_of(Heading)}
     known = [*keys_of(Heading), "rounding", *_LISTS]
-    faults += (_fault(key, f"nobody knows {shown(key)}", nearest(key, known)) for key in document if key not in known)
+    unknown = (key for key in document if key not in known)
+    take_faults((_fault(key, f"nobody knows {shown(key)}", nearest(key, known)) for key in unknown), faults)
     heading = _one(Heading, own, "", "the out-turn", faults)
     rounding = _one(Rounding, document.get("rounding", {}), "rounding", "rounding", faults)
     listed = {key: list(_listed(document, key, model, faults)) for key, model in _LISTS.items()}
     if not faults:
-        faults += contradictions(heading, listed)
+        take_faults(contradictions(heading, listed), faults)
     if faults:
         raise FormRefused([Fault(FormRefused.code, f.what, f.mend, f.field.removeprefix(".")) for f in faults])
     return OutTurn(heading, rounding, *(tuple(listed[key]) for key in ("metal", "charge", "advance", "lot")))
@@ -35,19 +36,19 @@ def out_turn_from(document: Mapping[str, Any]) -> OutTurn:
 
 def _one(model: type[Entry], values: object, place: str, entry: str, faults: list[Fault]) -> Any:
     if not isinstance(values, dict):
-        faults.append(Fault(FormRefused.code, f"{shown(values)} is not a table", f"write [{place}]", place))
+        take_faults([_fault(place, f"{shown(values)} is not a table", f"write [{place}]")], faults)
         return None
     try:
         return model.model_validate(values)
     except ValidationError as error:
-        faults += faults_of(error, model, place, entry)
+        take_faults(faults_of(error, model, place, entry), faults)
         return None
 
 
 def _listed(document: Mapping[str, Any], key: str, model: type[Entry], faults: list[Fault]) -> Iterator[Any]:
     rows = document.get(key, [])
     if not isinstance(rows, list):
-        faults.append(Fault(FormRefused.code, f"{key} is not a list of entries", f"write each under [[{key}]]", key))
+        take_faults([_fault(key, f"{key} is not a list of entries", f"write each under [[{key}]]")], faults)
         return
     for number, values in enumerate(rows, 1):
         yield _one(model, values, f"{key}[{number}]", f"{key} {number}", faults)
@@ -61,9 +62,11 @@ def contradictions(heading: Heading, listed: Mapping[str, list[Any]]) -> Iterato
     if not listed["lot"]:
         yield _fault("lot", "the out-turn has no lot", "write a [[lot]] for each")
     for key, names in (("metal", metals), ("lot", [lot.lot for lot in listed["lot"]])):
+        seen: set[str] = set()
         for i, name in enumerate(names, 1):
-            if name in names[: i - 1]:
+            if name in seen:
                 yield _fault(f"{key}[{i}].{key}", f"{key} {name} is there twice", "put it in one entry")
+            seen.add(name)
     for i, terms in enumerate(listed["metal"], 1):
         if heading.pay == "money" and terms.price is None:
             yield _fault(f"metal[{i}].price", f"{terms.metal} is sold, and there is no price", "give price, price_per")

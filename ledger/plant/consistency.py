@@ -66,17 +66,18 @@ def _doubles(tables: Tables) -> Iterator[Fault]:
 
 
 def _dangling(tables: Tables) -> Iterator[Fault]:
+    codes = {target: _codes(tables, target) for named in REFERENCES.values() for target in named.values()}
     for table, references in REFERENCES.items():
         for place, entry, values in tables.get(table, ()):
             for key, target in references.items():
                 code = values.get(key)
-                if isinstance(code, str) and code not in _codes(tables, target):
+                if isinstance(code, str) and code not in codes[target]:
                     what = f"{entry}: there is no {target} {code!r}"
                     yield fault(f"{place}.{key}", what, f"enter it under [[{target}]], or correct the code")
 
 
-def _codes(tables: Tables, table: str) -> list[str]:
-    return [values["code"] for _, _, values in tables.get(table, ()) if isinstance(values.get("code"), str)]
+def _codes(tables: Tables, table: str) -> set[str]:
+    return {values["code"] for _, _, values in tables.get(table, ()) if isinstance(values.get("code"), str)}
 
 
 def _either_or(tables: Tables) -> Iterator[Fault]:

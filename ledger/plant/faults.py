@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import islice
+from typing import Any, Final
 
 from pydantic import BaseModel, ValidationError
 
 from ledger.plant.forms import shown
 from ledger.refusals import Fault, SetupRefused
+
+#: Faults of one file that are told, at most; more are told once these are mended.
+MOST_FAULTS: Final = 100
+
+
+def take_faults(found: Iterable[Fault], faults: list[Fault]) -> bool:
+    """Add what is found to ``faults``, as far as it is told; return whether there is room for more."""
+    faults.extend(islice(found, MOST_FAULTS - len(faults)))
+    return len(faults) < MOST_FAULTS
 
 
 def fault(field: str, what: str, mend: str) -> Fault:

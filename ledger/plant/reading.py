@@ -10,7 +10,8 @@ from typing import Any, Final
 from pydantic import BaseModel, ValidationError
 
 from ledger.plant.consistency import Listed, contradictions, identity
-from ledger.plant.faults import fault, faults_of, nearest
+from ledger.plant.faults import fault, faults_of, nearest, take_faults
+from ledger.plant.forms import shown
 from ledger.plant.materials import Alloy, Bin, Clad, Class
 from ledger.plant.measuring import Container, Method, Scale
 from ledger.plant.people import Party, Person
@@ -58,20 +59,20 @@ class Reading:
         self.plant: Plant | None = None
         self.faults: list[Fault] = []
         self.read: dict[str, list[Any]] = {table: [] for table in TABLES}
-        self._unknown_tables()
+        take_faults(self._unknown_tables(), self.faults)
         self._plant()
         listed = {table: list(self._listed(table)) for table in TABLES}
         for table, entries in listed.items():
             self._entries(table, entries)
         metals = self.plant.metals if self.plant else ()
-        self.faults += contradictions(listed, metals)
+        take_faults(contradictions(listed, metals), self.faults)
         if not self.faults:
             self.faults += nonsense(self.read["period"], self.read["clad"], self.read["alloy"], metals)
 
-    def _unknown_tables(self) -> None:
+    def _unknown_tables(self) -> Iterator[Fault]:
         for key in self.document:
             if key != "plant" and key not in TABLES:
-                self.faults.append(fault(key, f"nobody knows the table {key!r}", nearest(key, ["plant", *TABLES])))
+                yield fault(key, f"nobody knows the table {shown(key)}", nearest(key, ["plant", *TABLES]))
 
     def _plant(self) -> None:
         values = self.document.get("plant")
@@ -82,12 +83,13 @@ class Reading:
         try:
             self.plant = Plant.model_validate(values)
         except ValidationError as error:
-            self.faults += faults_of(error, Plant, "plant", "plant")
+            take_faults(faults_of(error, Plant, "plant", "plant"), self.faults)
 
     def _listed(self, table: str) -> Iterator[Listed]:
         entries = self.document.get(table, [])
         if not isinstance(entries, list):
-            self.faults.append(fault(table, f"{table} is not a list of entries", f"write each under [[{table}]]"))
+            what = f"{table} is not a list of entries"
+            take_faults([fault(table, what, f"write each under [[{table}]]")], self.faults)
             return
         for number, values in enumerate(entries, 1):
             place = f"{table}[{number}]"
@@ -95,7 +97,7 @@ class Reading:
                 yield Listed(place, entry_name(table, values), values)
             else:
                 what = f"entry {number} of {table} is not a table"
-                self.faults.append(fault(place, what, f"write it under [[{table}]]"))
+                take_faults([fault(place, what, f"write it under [[{table}]]")], self.faults)
 
     def _entries(self, table: str, entries: list[Listed]) -> None:
         model = TABLES[table]
@@ -103,7 +105,8 @@ class Reading:
             try:
                 self.read[table].append(model.model_validate(values))
             except ValidationError as error:
-                self.faults += faults_of(error, model, place, entry)
+                if not take_faults(faults_of(error, model, place, entry), self.faults):
+                    return
 
 
 def entry_name(table: str, values: Mapping[str, Any]) -> str:

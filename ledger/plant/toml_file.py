@@ -6,21 +6,28 @@ import re
 import tomllib
 from dataclasses import replace
 from decimal import Decimal
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from ledger.plant.given_file import DEEPEST, refuse_boundless, text_of
 from ledger.plant.reading import plain
 from ledger.plant.setup import Setup
 from ledger.refusals import Fault, SetupRefused
 
 _FIELD = re.compile(r"(\w+)(?:\[(\d+)\])?(?:\.(.+))?")
-_HEADER = re.compile(r"\s*\[\[?\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?")
+_HEADER = re.compile(r"\[\[?([^\[\]]+)\]\]?\s*(?:#.*)?")
+#: A key of too many parts, ``a.b.c. …``: the parser takes as long as the square of their number.
+_DEEP_KEY = re.compile(
+    r"""(?<![\w"'-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+)""" + f"{{{DEEPEST}}}"
+)
+_TOO_DEEP = ("the file is nested too deep", "write it flat")
 _WHERE = re.compile(r"(.*) \(at (?:line (\d+), column \d+|end of document)\)", re.DOTALL)
 
 
 def read_setup(path: Path | str) -> Setup:
     """Return the set-up of a file; raises SetupRefused with every fault, each with file, line, key and mend."""
-    return parse_setup(_text_of(Path(path)), str(path))
+    return parse_setup(text_of(Path(path), SetupRefused), str(path))
 
 
 def parse_setup(text: str, file: str = "plant.toml") -> Setup:
@@ -34,7 +41,7 @@ def parse_setup(text: str, file: str = "plant.toml") -> Setup:
 
 def read_change(path: Path | str) -> dict[str, Any]:
     """Return the document of a file that changes a set-up, for ``apply_change``; raises SetupRefused."""
-    return parse_change(_text_of(Path(path)), str(path))
+    return parse_change(text_of(Path(path), SetupRefused), str(path))
 
 
 def parse_change(text: str, file: str = "change.toml") -> dict[str, Any]:
@@ -43,29 +50,32 @@ def parse_change(text: str, file: str = "change.toml") -> dict[str, Any]:
     return document
 
 
-def _text_of(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        fault = Fault(SetupRefused.code, "the file is not in UTF-8", "save it as UTF-8 text", file=str(path))
-    except OSError as error:
-        what = f"the file cannot be read: {error.strerror or error}"
-        fault = Fault(SetupRefused.code, what, "check the path and the permissions", file=str(path))
-    raise SetupRefused([fault])
-
-
 def _toml(text: str, file: str) -> dict[str, Any]:
+    def refused(what: str, mend: str) -> SetupRefused:
+        return SetupRefused([Fault(SetupRefused.code, what, mend, file=file)])
+
+    if _DEEP_KEY.search(text):
+        raise refused(*_TOO_DEEP)
     try:
-        return tomllib.loads(text, parse_float=Decimal)
+        document = tomllib.loads(text, parse_float=Decimal)
     except RecursionError:
-        fault = Fault(SetupRefused.code, "the file is nested too deep", "write it flat", file=file)
-        raise SetupRefused([fault]) from None
+        raise refused(*_TOO_DEEP) from None
+    except ArithmeticError:
+        raise refused("a number is beyond all bounds", "write what was meant") from None
     except ValueError as error:
-        match = _WHERE.fullmatch(str(error))
-        what, line = (match.group(1), match.group(2)) if match else (str(error), None)
-        mend = "text goes in quotes, a date and time needs its seconds, and no key comes twice"
-        fault = Fault(SetupRefused.code, f"not TOML: {what}", mend, file=file, line=int(line or 0))
-        raise SetupRefused([fault]) from None
+        raise SetupRefused([_unread(str(error), file)]) from None
+    refuse_boundless(document, refused)
+    return document
+
+
+def _unread(said: str, file: str) -> Fault:
+    """Return what the parser could not read as a fault, with the line where it says one."""
+    if said.startswith("Exceeds the limit"):
+        said = "a whole number is too large"
+    match = _WHERE.fullmatch(said)
+    what, line = (match.group(1), match.group(2)) if match else (said, None)
+    mend = "text goes in quotes, a date and time needs its seconds, and no key comes twice"
+    return Fault(SetupRefused.code, f"not TOML: {what}", mend, file=file, line=int(line or 0))
 
 
 def located(fault: Fault, text: str, file: str) -> Fault:
@@ -79,8 +89,7 @@ def line_of(field: str, text: str) -> int:
     if match is None:
         return 0
     table, number, key = match.group(1), int(match.group(2) or 1), match.group(3)
-    lines = text.split("\n")
-    headers = [(line, name) for line, content in enumerate(lines, 1) if (name := _header(content))]
+    lines, headers = _read(text)
     starts = [line for line, name in headers if name == table]
     if len(starts) < number:
         return _setting(lines, 0, len(lines), table)
@@ -89,12 +98,19 @@ def line_of(field: str, text: str) -> int:
     return (_setting(lines, start, end - 1, key.split(".")[0]) if key else 0) or start
 
 
+@lru_cache(maxsize=1)
+def _read(text: str) -> tuple[list[str], list[tuple[int, str]]]:
+    """Return the lines of a text, and its headers by line: once for all its faults."""
+    lines = text.split("\n")
+    return lines, [(line, name) for line, content in enumerate(lines, 1) if (name := _header(content))]
+
+
 def _header(content: str) -> str:
-    match = _HEADER.fullmatch(content)
-    return match.group(1).replace('"', "") if match else ""
+    match = _HEADER.fullmatch(content.strip()) if "[" in content else None
+    return match.group(1).strip().replace('"', "") if match else ""
 
 
 def _setting(lines: list[str], after: int, last: int, key: str) -> int:
     """Return the first line in (after, last] that sets ``key``, as a value or as a table of its own; 0 for none."""
     sets = re.compile(rf"\s*\"?{re.escape(key)}\"?\s*[=.].*|\s*\[[^\]]*\.{re.escape(key)}\].*", re.DOTALL)
-    return next((line for line in range(after + 1, last + 1) if sets.fullmatch(lines[line - 1])), 0)
+    return next((n for n in range(after + 1, last + 1) if key in lines[n - 1] and sets.fullmatch(lines[n - 1])), 0)
