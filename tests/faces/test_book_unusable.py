@@ -17,7 +17,7 @@ from tests.book.test_migrations import VERSION_1
 from tests.faces.conftest import ANSWERS, Done, Lemel
 
 WRITING = {
-    "enter": ("enter", Path(__file__).with_name("one_more.csv")),
+    "enter": ("enter", "one.csv"),
     "close": ("close", "2026-10", "--by", "MQ", "--with", "HB", *ANSWERS),
     "write-off": ("write-off", "ROLL", "0.5 g", "--by", "MQ", "--witness", "HB", "--cause", "x", "--evidence", "x",
                   "--reason", "x", "--at", "2026-10-31T18:00"),
@@ -27,13 +27,17 @@ WRITING = {
 READING = {"stock": ("stock",), "verify": ("verify", "--quick"), "reconcile": ("reconcile", "2026-10"),
            "copy-out": ("copy-out",)}  # fmt: skip
 NOBODY = 65534
+ONE_MORE = "ticket,kind,at,by,scale,standard,reading\n" + (
+    "HC-0077,checkweigh,2026-10-31T18:00,MQ,S-FLOOR,1000.00 g,1000.01 g\n")  # fmt: skip
 
 
 @pytest.fixture
-def book(month: Path, tmp_path: Path) -> Iterator[Path]:
+def book(month: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """A book of its own in an open folder, which is given back to its owner at the end."""
     place = Path("/tmp") / f"lemel-rights-{os.getpid()}"  # where other users may go
     place.mkdir(exist_ok=True)
+    monkeypatch.chdir(place)
+    (place / "one.csv").write_text(ONE_MORE, encoding="utf-8")
     yield Path(shutil.copy(month, place / "month.lemel"))
     place.chmod(0o755)
     shutil.rmtree(place)
@@ -61,8 +65,10 @@ def refused(done: Done, *words: str) -> None:
 
 
 @pytest.fixture(autouse=True)
-def warm(lemel: Lemel, month: Path, tmp_path: Path) -> None:
+def warm(lemel: Lemel, month: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Load what the commands need while it may still be read."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "one.csv").write_text(ONE_MORE, encoding="utf-8")
     copy = Path(shutil.copy(month, tmp_path / "warm.lemel"))
     for command in (*READING.values(), *WRITING.values()):
         lemel(*command, "--book", copy)
