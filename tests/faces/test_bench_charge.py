@@ -142,3 +142,12 @@ def test_what_the_book_does_not_have_is_refused(
     done = lemel("bench", "charge", "1 g", "14K", option, value, "--book", month)
     assert (done.status, done.out) == (3, "")
     assert words in done.err
+
+
+def test_the_draft_is_of_the_area_where_it_is_melted(lemel: Lemel, month: Path) -> None:
+    asked = ("bench", "charge", "20 g", "G12", "--area", "VAULT", "--book", month, "--ticket", "--buy", "alloy: 0")
+    assert json.loads(lemel(*asked, "--in", "MELT").out)["area"] == "MELT"
+    assert json.loads(lemel(*asked).out)["area"] == "VAULT"
+    refused = lemel(*asked, "--in", "NOWHERE")
+    assert refused.status == 2
+    assert "there is no area 'NOWHERE'" in refused.err

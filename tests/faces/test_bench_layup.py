@@ -88,3 +88,19 @@ def test_a_sandwich_without_a_base_is_refused(lemel: Lemel) -> None:
     done = lemel("bench", "layup", "1/20 12K", "--layer", "50 g, 12K")
     assert (done.status, done.out) == (3, "")
     assert "not all stated alike" in done.err
+
+
+def test_the_only_book_of_the_folder_is_taken_and_none_is_missed(
+    lemel: Lemel, month: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = ("bench", "layup", "1/20 12K", "--mass", "10 kg", "--layer", "12K", "--shipped", "400 kg", "--json")
+    monkeypatch.chdir(tmp_path)
+    assert lemel(*asked).json["given_away"]["price"] is None
+    monkeypatch.chdir(month.parent)
+    assert lemel(*asked).json["given_away"]["price"] is not None
+
+
+def test_nothing_is_printed_before_a_refusal(lemel: Lemel) -> None:
+    refused = lemel("bench", "layup", "1/20 12K", "--mass", "10 kg", "--layer", "12K", "--gauge", "0.5 mm")
+    assert (refused.status, refused.out) == (3, "") or (refused.status, refused.out) == (2, "")
+    assert "density" in refused.err

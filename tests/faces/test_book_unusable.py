@@ -27,8 +27,10 @@ WRITING = {
 READING = {"stock": ("stock",), "verify": ("verify", "--quick"), "reconcile": ("reconcile", "2026-10"),
            "copy-out": ("copy-out",)}  # fmt: skip
 NOBODY = 65534
-ONE_MORE = "ticket,kind,at,by,scale,standard,reading\n" + (
-    "HC-0077,checkweigh,2026-10-31T18:00,MQ,S-FLOOR,1000.00 g,1000.01 g\n")  # fmt: skip
+ONE_MORE = (
+    "ticket,kind,at,by,scale,standard,reading\n"
+    "HC-0077,checkweigh,2026-10-31T18:00,MQ,S-FLOOR,1000.00 g,1000.01 g\n"
+)
 
 
 @pytest.fixture

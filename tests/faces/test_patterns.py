@@ -72,5 +72,5 @@ def test_patterns_are_in_no_pack_and_in_no_other_command() -> None:
     A picture of loss by shift and machine takes the table of tickets that they begin with, and no more.
     """
     using = [path.relative_to(ROOT / "ledger").as_posix() for path in (ROOT / "ledger" / "faces").rglob("*.py")
-             if "causes.patterns" in path.read_text(encoding="utf-8").replace("causes.patterns.tickets", "")]  # fmt: skip
+             if "causes.patterns" in path.read_text("utf-8").replace("causes.patterns.tickets", "")]  # fmt: skip
     assert using == ["faces/cli/patterns.py"]

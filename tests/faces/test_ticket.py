@@ -463,3 +463,10 @@ def test_an_answer_names_further_fields() -> None:
     said = entry("WIRE-1 20.0 g all billed=1/20 12K seal=77 120")
     assert (said.text, said.named) == ("WIRE-1 20.0 g all", {"billed": "1/20 12K", "seal": "77 120"})
     assert entry("A=B lot").named == {}
+
+
+@pytest.mark.parametrize("quote", ["'", '"'])
+def test_quotes_around_a_value_are_the_shells_and_not_its_own(quote: str) -> None:
+    said = entry(f"AN-1012 3411.20 g planned={quote}1/20 12K{quote} form=coil")
+    assert said.named == {"planned": "1/20 12K", "form": "coil"}
+    assert entry("note=an 8' bench").named == {"note": "an 8' bench"}

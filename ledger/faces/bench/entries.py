@@ -31,8 +31,14 @@ def entry(answer: str) -> Entry:
     if not marks:
         return Entry(answer)
     ends = [*(mark.start() for mark in marks[1:]), len(answer)]
-    named = {mark[1]: answer[mark.end() : end].strip() for mark, end in zip(marks, ends, strict=True)}
+    named = {mark[1]: _unquoted(answer[mark.end() : end].strip()) for mark, end in zip(marks, ends, strict=True)}
     return Entry(answer[: marks[0].start()].strip(), named)
+
+
+def _unquoted(value: str) -> str:
+    """Return a value without the quotes that stand around all of it, as a shell's habit has it."""
+    quoted = len(value) > 1 and value[0] == value[-1] and value[0] in "'\""
+    return value[1:-1] if quoted else value
 
 
 @dataclass(frozen=True, slots=True)

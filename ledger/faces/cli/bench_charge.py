@@ -31,6 +31,8 @@ def charge(
     oldest: Annotated[bool, typer.Option("--oldest", help="Oldest scrap first. Left out: least fine metal bought."
                                          )] = False,
     area: Annotated[str | None, one("--area", "AREA", "Take the book's lots in this area.")] = None,
+    melted_in: Annotated[str | None, one("--in", "AREA", "Where it is melted, for the ticket's draft: lots from another "
+                                         "area are moved there first. Left out: as --area.")] = None,
     use: Annotated[list[str] | None, many("--use", "LOT", "Of the book, this lot. Repeat.")] = None,
     operation: Annotated[str | None, one("--operation", "CODE", "Loss and fume as the set-up states them for it."
                                          )] = None,
@@ -55,16 +57,20 @@ def charge(
 
     Example:  lemel bench charge all 10K --lot "25 dwt, 14K" --buy "alloy: 0" --division "0.01 dwt"
 
-    Example:  lemel bench charge "400 g" G12 --area VAULT --operation MELTING --oldest
+    Example:  lemel bench charge "400 g" G12 --area VAULT --in MELT --operation MELTING --oldest
     """
     from ledger.bench.charge import make_charge
     from ledger.faces.charge_page import ChargePage
     from ledger.faces.cli.charge_stock import Stock, bases_of, stock_of
+    from ledger.refusals import WrongUsage
 
     step = bench_options.step_of(division)
     figures = bench_options.figures_of(unit, step)
     has_book = book is not None or area is not None or bool(use) or operation is not None
     stock = stock_of(book, area, use or [], base or []) if has_book else Stock(bases_of(base or [], None))
+    if melted_in is not None and stock.setup is not None and melted_in not in stock.setup.areas:
+        mend = f"give one of {', '.join(stock.setup.areas)}"
+        raise WrongUsage(f"there is no area {melted_in[:40]!r}", mend, field="--in")
     of = _metal(stock, metal)
     wanted = _wanted(stock, of, mass, target, want or [])
     wanted = replace(wanted, furnace=_furnace(stock, wanted, operation, loss, each, fume, fumes))
@@ -72,7 +78,7 @@ def charge(
     first = "oldest" if oldest else "least"
     made = make_charge(wanted, sources, "oldest" if oldest else "least", step, figures)
     made = replace(made, left_out=(*made.left_out, *stock.left_out))
-    draft = {key: value for key, value in (("operation", operation), ("area", area)) if value}
+    draft = {key: value for key, value in (("operation", operation), ("area", melted_in or area)) if value}
     page = ChargePage(made, figures, first, draft)
     if ticket:
         page.say_ticket()

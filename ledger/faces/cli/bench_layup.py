@@ -47,14 +47,16 @@ def layup(
 
     Example:  lemel bench layup "1/20 12K" --mass "10 kg" --layer 12K --faces 2
 
-    Example:  lemel bench layup CL20 --book works.lemel --layer "101.40 g" --base "1880 g" --bond "20 g"
+    Alloys, clad stock and price are taken from the book, where there is one.
+
+    Example:  lemel bench layup CL20 --layer "101.40 g" --base "1880 g" --bond "20 g"
     """
     from ledger.bench.layup_mark import marked
     from ledger.faces.layup_page import LayupPage, Month
 
     step = bench_options.step_of(division)
     figures = bench_options.figures_of(unit, step)
-    setup = bench_options.setup_of(book) if book is not None else None
+    setup = bench_options.setup_at_hand(book)
     of = metal or ("gold" if setup is None else setup.marked_metal)
     parts = _parts(setup, mark, of, layer, base, bond)
     how = _faces(setup, mark, faces)
@@ -68,8 +70,9 @@ def layup(
         month = Month(bench_options.read("--shipped", _mass, shipped) or 0, per_ng, words)
     page = LayupPage(laid, checked, text, figures, gauges, bench_options.read("--width", _length, width), month,
                      planned=mass is not None)  # fmt: skip
+    document = page.document()  # first of all: what is refused is refused before a line is printed
     if json:
-        say_json(page.document())
+        say_json(document)
     else:
         page.say()
 

@@ -67,11 +67,14 @@ def figures_of(unit: str | None, step: Step) -> Figures:
     return Figures(unit, PLACES[unit])
 
 
-def setup_of(book: Path | None) -> Any:
-    """Return the set-up that holds last in the book that is meant."""
+def setup_at_hand(book: Path | None) -> Any:
+    """Return the set-up that holds last in the book given, else in the only one here; None where there is no such."""
     from ledger.book.setups import Setups
 
-    with options.reading_book(book) as connection:
+    path = options.book_or_none(book)
+    if path is None:
+        return None
+    with options.reading_book(path) as connection:
         return Setups.read(connection).latest
 
 
