@@ -20,6 +20,7 @@ from ledger.audit.sample import VALUE_UNITS, LotSample, Plan, drawn_tickets, sam
 from ledger.balance.daily.exceptions import two_scales_sd
 from ledger.book.holdings import Held, stock
 from ledger.plant.assumed import scale_of_unnamed
+from ledger.plant.given_file import text_of
 from ledger.quantities.fineness import content_ng, parse_fineness
 from ledger.quantities.mass import grams_text, parse_mass
 from ledger.refusals import Fault, FormRefused, QuantityRefused
@@ -40,12 +41,14 @@ class Found:
 
 def worksheet(path: Path, heads: Sequence[str]) -> list[Found]:
     """Return the rows of a filled worksheet, CSV with these heads; raises FormRefused."""
+    reader = csv.DictReader(text_of(path, FormRefused).splitlines())
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError):
-        raise FormRefused([Fault("form", "the file cannot be read as UTF-8 text", "check the path and the file",
-                                 file=str(path))]) from None  # fmt: skip
-    reader = csv.DictReader(text.splitlines())
+        return _rows(path, reader, heads)
+    except csv.Error as error:
+        raise _fault(path, reader.line_num, f"does not read: {error}", "print the worksheet anew with --csv") from None
+
+
+def _rows(path: Path, reader: csv.DictReader[str], heads: Sequence[str]) -> list[Found]:
     missing = [head for head in heads if head not in (reader.fieldnames or ())]
     if missing:
         raise FormRefused([Fault("form", f"no column {', '.join(missing)}", "print the worksheet anew with --csv",

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from pydantic import Field, PlainValidator, ValidationError
 
 from ledger.bench.settle_forms import ByMetal
-from ledger.plant.faults import faults_of
+from ledger.plant.faults import faults_of, take_faults
 from ledger.plant.forms import Entry, Form, Mass, Name, Share, refused, shown
 from ledger.plant.measuring import SENSITIVITY, Scale
 from ledger.quantities.mass import parse_mass
@@ -88,7 +88,7 @@ def lot_from(document: Mapping[str, Any]) -> Lot:
     rows = rows if isinstance(rows, list) else []
     parts = [_read(Part, row, f"part[{i}]", f"part {i}", faults) for i, row in enumerate(rows, 1)]
     if not faults:
-        faults += _contradictions(heading, parts)
+        take_faults(_contradictions(heading, parts), faults)
     if faults:
         raise FormRefused([Fault(FormRefused.code, f.what, f.mend, f.field.removeprefix(".")) for f in faults])
     return Lot(
@@ -99,12 +99,12 @@ def lot_from(document: Mapping[str, Any]) -> Lot:
 
 def _read(model: type[Entry], values: object, place: str, entry: str, faults: list[Fault]) -> Any:
     if not isinstance(values, dict):
-        faults.append(Fault(FormRefused.code, f"{shown(values)} is not a table", f"write [[{place}]]", place))
+        take_faults([Fault(FormRefused.code, f"{shown(values)} is not a table", f"write [[{place}]]", place)], faults)
         return None
     try:
         return model.model_validate(values)
     except ValidationError as error:
-        faults += faults_of(error, model, place, entry)
+        take_faults(faults_of(error, model, place, entry), faults)
         return None
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from contextvars import ContextVar
 from pathlib import Path
 from typing import Final
 
@@ -14,6 +15,7 @@ from ledger.refusals import BookUnusable, WrongUsage
 
 #: Seconds a command waits for another that is writing.
 PATIENCE_SECONDS: Final = 30.0
+_opened: Final[ContextVar[Path | None]] = ContextVar("the book opened last", default=None)
 
 
 def find_book(given: Path | None, folder: Path = Path()) -> Path:
@@ -32,6 +34,7 @@ def find_book(given: Path | None, folder: Path = Path()) -> Path:
 
 def connect(path: Path, *, patience: float = PATIENCE_SECONDS) -> sqlite3.Connection:
     """Open a book for reading; raises BookUnusable when it is damaged, foreign, locked or of another version."""
+    _opened.set(path)
     with told(path, patience):
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=patience, isolation_level=None
@@ -97,6 +100,25 @@ def _commit(connection: sqlite3.Connection, path: Path) -> None:
             raise
         raise BookUnusable(f"{path}: {error} at the very end of recording; whether it was recorded is not known",
                            "enter the same again: a ticket is never recorded twice") from error  # fmt: skip
+
+
+def look_for_damage() -> BookUnusable | None:
+    """Verify the book that was opened last, where a command could not work with what stands in it.
+
+    Returns the first finding, to be told in place of the error; None for a sound book, or none: then it is a bug.
+    """
+    from ledger.book.verifying import verify  # only here: verifying opens books, and loads all that makes one
+
+    path = _opened.get()
+    if path is None or not path.is_file():
+        return None
+    try:
+        with reading(path) as connection:
+            found = verify(connection, quick=True) or verify(connection)
+    except BookUnusable as unusable:
+        return unusable
+    mend = "go back to the last backup, and run: lemel verify"
+    return BookUnusable(f"{path} is damaged: {found[0]}", mend) if found else None
 
 
 def _write_ahead(connection: sqlite3.Connection) -> None:

@@ -30,6 +30,9 @@ PLACES: Final = {"g": 3, "kg": 6, "mg": 0, "grain": 2, "dwt": 3, "ozt": 4, "ozav
 ALL_PLACES: Final = {"g": 9, "kg": 12, "mg": 6}
 
 _GAP: Final = "  "
+#: Characters of one line that is said, at most, and of its end where it is cut: there stands the mend.
+_LONGEST_LINE: Final = 2_000
+_TAIL: Final = 400
 
 
 @dataclass(slots=True)
@@ -118,7 +121,7 @@ def page_width() -> int:
 
 def say(text: str = "") -> None:
     """Print one line as it is: what may be copied from the page, a ticket or a path, is never broken."""
-    print(text)
+    print(printable(text))
 
 
 def say_as_of(as_of: AsOf) -> None:
@@ -131,13 +134,13 @@ def say_as_of(as_of: AsOf) -> None:
 def say_table(table: Table) -> None:
     """Print a table."""
     for line in table.lines(page_width()):
-        print(line)
+        print(printable(line))
 
 
 def say_text(text: str, indent: str = "", first: str | None = None) -> None:
     """Print running text, broken between words at the page's width; ``first`` leads the first line."""
     lead = indent if first is None else first
-    print(textwrap.fill(text, max(40, min(page_width(), 100)), initial_indent=lead, subsequent_indent=indent,
+    print(textwrap.fill(printable(text), max(40, min(page_width(), 100)), initial_indent=lead, subsequent_indent=indent,
                         break_long_words=False, break_on_hyphens=False))  # fmt: skip
 
 
@@ -146,9 +149,24 @@ def say_json(document: Any) -> None:
     print(json.dumps(document, ensure_ascii=False, indent=2))
 
 
+def printable(text: str) -> str:
+    """Return a text with what cannot be printed escaped: a damaged book may hold anything."""
+    return text if text.isprintable() else "".join(c if c.isprintable() or c == "\n" else ascii(c)[1:-1] for c in text)
+
+
+def one_line(text: str) -> str:
+    """Return a text for one line of a terminal: what would move its cursor is escaped, a long text cut in its middle.
+
+    A fault quotes what was read; nothing that was read may clear a screen, or turn the order of what stands on it.
+    """
+    if len(text) > _LONGEST_LINE:
+        text = f"{text[:_LONGEST_LINE - _TAIL]} … {text[-_TAIL:]}"
+    return printable(text).replace("\n", "\\n")
+
+
 def warn(text: str) -> None:
     """Print one line on standard error."""
-    print(text, file=sys.stderr)
+    print(one_line(text), file=sys.stderr)
 
 
 def mass(mass_ng: int, unit: str, *, whole: bool = False, more: int = 0) -> str:

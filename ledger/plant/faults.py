@@ -17,7 +17,7 @@ MOST_FAULTS: Final = 100
 
 def take_faults(found: Iterable[Fault], faults: list[Fault]) -> bool:
     """Add what is found to ``faults``, as far as it is told; return whether there is room for more."""
-    faults.extend(islice(found, MOST_FAULTS - len(faults)))
+    faults.extend(islice(found, max(0, MOST_FAULTS - len(faults))))
     return len(faults) < MOST_FAULTS
 
 
@@ -64,5 +64,5 @@ def nearest(key: str, known: list[str]) -> str:
     """Return the mend for an unknown key: the one that was probably meant, or all that are known."""
     from difflib import get_close_matches  # only when something is wrong
 
-    close = get_close_matches(key, known, 1)
+    close = get_close_matches(key[:64], known, 1)
     return f"did you mean {close[0]}?" if close else "known are " + ", ".join(known)

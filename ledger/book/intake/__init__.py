@@ -10,6 +10,7 @@ from typing import BinaryIO
 from ledger.book.intake import csv_rows, jsonl, xlsx
 from ledger.book.intake.columns import template
 from ledger.book.intake.rows import Row, Unread
+from ledger.plant.given_file import open_file
 from ledger.refusals import WrongUsage
 
 __all__ = ["Row", "read_file", "template"]
@@ -29,7 +30,7 @@ def read_file(path: str | Path) -> Iterator[Row]:
     if reader is None:
         raise WrongUsage(f"{path} is of no known kind", "give a file named .jsonl, .json, .csv or .xlsx")
     try:
-        stream = Path(path).open("rb")  # noqa: SIM115 (opened now, to refuse now; closed with the last row)
+        stream = open_file(path)  # opened now, to refuse now; closed with the last row
     except OSError as error:
         raise WrongUsage(f"{path} cannot be read: {error.strerror}", "check the path") from None
     return _closing(stream, _bounded(reader(stream, str(path)), str(path)))

@@ -23,7 +23,7 @@ def read(stream: BinaryIO, file: str) -> Iterator[Row]:
     delimiter = ";" if header_line.count(";") > header_line.count(",") else ","
     header, faults = _header(header_line, delimiter, file)
     if faults:
-        yield Row(file, 1, None, tuple(faults), header_line.rstrip("\r\n"))
+        yield Row(file, 1, None, tuple(faults), _whole(header_line.rstrip("\r\n")))
         return
     yield from tickets(_records(text, header, delimiter, file), file)
 
@@ -73,6 +73,11 @@ def _record(line: int, cells: list[str], header: list[str], file: str) -> Record
         else:
             record.cells[column] = value
     return record
+
+
+def _whole(text: str) -> str:
+    """Return a text that can be written: what was no UTF-8 stands as a question mark."""
+    return text.encode(errors="replace").decode()
 
 
 def _is_utf8(text: str) -> bool:

@@ -138,7 +138,7 @@ class Sitting:
             self.talk.say(f"{place}  {side} {lot}, {column}")
         while True:
             said = self.talk.ask("which of them, by its number")
-            if said.isascii() and said.isdigit() and 0 < int(said) <= len(readings):
+            if said.isascii() and said.isdigit() and len(said) < 5 and 0 < int(said) <= len(readings):
                 return readings[int(said) - 1]
 
     def _mass(self, text: str | None) -> str:

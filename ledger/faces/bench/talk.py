@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import sys
 
+from ledger.faces.printing import one_line
+
 
 class Ended(Exception):
     """The input ended before the ticket was whole."""
@@ -39,4 +41,4 @@ class Talk:
 
     def say(self, text: str) -> None:
         """Print one line on standard error."""
-        print(text, file=sys.stderr, flush=True)
+        print("\n".join(map(one_line, text.split("\n"))), file=sys.stderr, flush=True)

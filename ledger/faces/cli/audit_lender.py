@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
@@ -50,11 +50,15 @@ def lender(
         _say(asked, document)
 
 
+#: Characters of an amount of money, at most: a thousand times all the metal there is, to the hundredth.
+_LONGEST_AMOUNT: Final = 24
+
+
 def _amount(given: str, option: str) -> Fraction:
     from ledger.refusals import WrongUsage
 
     digits = given.replace(",", "")
-    if not digits.replace(".", "", 1).isdecimal() or not digits.isascii():
+    if not digits.replace(".", "", 1).isdecimal() or not digits.isascii() or len(digits) > _LONGEST_AMOUNT:
         raise WrongUsage(f"{given[:40]!r} is no amount", "write it plainly: 2610.00", field=option)
     return Fraction(digits)
 

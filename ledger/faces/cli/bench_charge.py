@@ -31,8 +31,8 @@ def charge(
     oldest: Annotated[bool, typer.Option("--oldest", help="Oldest scrap first. Left out: least fine metal bought."
                                          )] = False,
     area: Annotated[str | None, one("--area", "AREA", "Take the book's lots in this area.")] = None,
-    melted_in: Annotated[str | None, one("--in", "AREA", "Where it is melted, for the ticket's draft: lots from another "
-                                         "area are moved there first. Left out: as --area.")] = None,
+    melted_in: Annotated[str | None, one("--in", "AREA", "Where it is melted, for the ticket's draft: lots from "
+                                         "another area are moved there first. Left out: as --area.")] = None,
     use: Annotated[list[str] | None, many("--use", "LOT", "Of the book, this lot. Repeat.")] = None,
     operation: Annotated[str | None, one("--operation", "CODE", "Loss and fume as the set-up states them for it."
                                          )] = None,

@@ -41,7 +41,7 @@ from ledger.faces.cli import (
     verify,
     write_off,
 )
-from ledger.faces.printing import counted
+from ledger.faces.printing import counted, one_line
 from ledger.refusals import LemelError, WrongUsage
 
 #: The shell's own numbers for a command that was interrupted, and for one whose reader went away.
@@ -126,6 +126,7 @@ app.add_typer(bench.app, name="bench")
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status; everything that goes wrong is said in words."""
     try:
+        _refuse_strange(sys.argv[1:] if arguments is None else arguments)
         status = app(args=None if arguments is None else list(arguments), prog_name="lemel", standalone_mode=False)
         sys.stdout.flush()
     except BaseException as error:
@@ -133,6 +134,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if status == INTERRUPTED:
         _complain(_INTERRUPTED_WORDS)
     return status if isinstance(status, int) else 0
+
+
+def _refuse_strange(arguments: Sequence[str]) -> None:
+    """Refuse what the shell passed on and is no text: it could be neither looked up nor said."""
+    for argument in arguments:
+        if any("\ud800" <= character <= "\udfff" for character in argument):
+            raise WrongUsage(f"{argument[:64]!a} is not UTF-8", "type it anew; give a file of such a name another")
 
 
 def _told(error: BaseException) -> int:
@@ -152,14 +160,14 @@ def _told(error: BaseException) -> int:
         return _told_usage(error)
     if isinstance(error, OSError):
         what = f"{error.filename or 'standard output'}: {error.strerror or error}"
-        _complain(f"{what} → check the path, its permissions and the space left")
+        _complain(one_line(f"{what} → check the path, its permissions and the space left"))
         return WrongUsage.exit_status
     return _told_bug(error)
 
 
 def _told_faults(error: LemelError) -> int:
     for fault in error.faults:
-        _complain(str(fault))
+        _complain(one_line(str(fault)))
     for note in getattr(error, "__notes__", ()):
         _complain(f"{counted(len(error.faults), 'fault')}; {note}")
     return error.exit_status
@@ -178,7 +186,7 @@ def _told_usage(error: BaseException) -> int:
         _complain(context.get_help())
         return WrongUsage.exit_status
     command = context.command_path if context is not None else "lemel"
-    _complain(f"{message.rstrip('.')} → see: {command} --help")
+    _complain(one_line(f"{message.rstrip('.')} → see: {command} --help"))
     return WrongUsage.exit_status
 
 
@@ -187,9 +195,23 @@ def _told_bug(error: BaseException) -> int:
         import traceback
 
         traceback.print_exception(error)
+    damage = _damage_behind(error)
+    if damage is not None:
+        return _told_faults(damage)
     what = " ".join(str(error).split())[:200]
     _complain(f"this is a bug: {type(error).__name__}: {what} → report it, with what LEMEL_DEBUG=1 prints")
     return CRASHED
+
+
+def _damage_behind(error: BaseException) -> LemelError | None:
+    """Return what is wrong with the book, where a command could not work with it because it is damaged."""
+    from ledger.book.store import look_for_damage
+
+    if not isinstance(error, Exception) or isinstance(error, MemoryError):
+        return None
+    with suppress(Exception):  # where looking into it fails too, the first error is the one to tell
+        return look_for_damage()
+    return None
 
 
 def _complain(text: str) -> None:

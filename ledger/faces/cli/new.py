@@ -66,10 +66,11 @@ def _from_plant(book: Path, plant: Path) -> None:
 
 def _from_copy(book: Path, copy: Path) -> None:
     from ledger.book.copying import take_back
+    from ledger.plant.given_file import open_file
     from ledger.refusals import WrongUsage
 
     try:
-        lines = copy.open("rb")
+        lines = open_file(copy)
     except OSError as error:
         raise WrongUsage(f"{copy} cannot be read: {error.strerror}", "check the path", field="--copy") from None
     with lines, Progress("records") as progress:
