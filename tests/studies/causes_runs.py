@@ -223,7 +223,7 @@ ROWS: dict[str, Row] = {
         Row("several", "two to four faults", 130_000, 2, 420, _several),
         Row("mistaken", "set-up wrong, one fault", 140_000, 2, 420, _mistaken),
         Row("mistaken-honest", "set-up wrong, no fault", 150_000, 1, 420, _mistaken_honest),
-        Row("thin", "thin records", 160_000, 2, 1000, _thin),
+        Row("thin", "thin records", 160_000, 2, 400, _thin),
         Row("hidden", "substitution, salted sweeps", 170_000, 2, 400, _hidden),
         Row("refiner", "a refiner 0.05 % low for a year", 175_000, 2, 24, _refiner),
         Row("honest", "no fault", 185_000, 1, 600, _honest_months),
