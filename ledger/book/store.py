@@ -102,23 +102,9 @@ def _commit(connection: sqlite3.Connection, path: Path) -> None:
                            "enter the same again: a ticket is never recorded twice") from error  # fmt: skip
 
 
-def look_for_damage() -> BookUnusable | None:
-    """Verify the book that was opened last, where a command could not work with what stands in it.
-
-    Returns the first finding, to be told in place of the error; None for a sound book, or none: then it is a bug.
-    """
-    from ledger.book.verifying import verify  # only here: verifying opens books, and loads all that makes one
-
-    path = _opened.get()
-    if path is None or not path.is_file():
-        return None
-    try:
-        with reading(path) as connection:
-            found = verify(connection, quick=True) or verify(connection)
-    except BookUnusable as unusable:
-        return unusable
-    mend = "go back to the last backup, and run: lemel verify"
-    return BookUnusable(f"{path} is damaged: {found[0]}", mend) if found else None
+def opened_last() -> Path | None:
+    """Return the book that was opened last in this context; None for none."""
+    return _opened.get()
 
 
 def _write_ahead(connection: sqlite3.Connection) -> None:

@@ -17,10 +17,11 @@ from ledger.refusals import Fault, SetupRefused
 
 _FIELD = re.compile(r"(\w+)(?:\[(\d+)\])?(?:\.(.+))?")
 _HEADER = re.compile(r"\[\[?([^\[\]]+)\]\]?\s*(?:#.*)?")
+_QUOTED = re.compile(r"""\"(?:[^"\\\n]|\\.)*+\"|'[^'\n]*+'""")
 #: A key of too many parts, ``a.b.c. …``: the parser takes as long as the square of their number.
-_DEEP_KEY = re.compile(
-    r"""(?<![\w"'-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+)""" + f"{{{DEEPEST}}}"
-)
+_DEEP_KEY = re.compile(r'(?<![\w"-])(?:(?:[\w-]++|"")[ \t]*+\.[ \t]*+)' + f"{{{DEEPEST}}}")
+#: Characters of a key that is looked for, at most: no key that is known comes near.
+_LONGEST_FIELD = 200
 _TOO_DEEP = ("the file is nested too deep", "write it flat")
 _WHERE = re.compile(r"(.*) \(at (?:line (\d+), column \d+|end of document)\)", re.DOTALL)
 
@@ -54,7 +55,7 @@ def _toml(text: str, file: str) -> dict[str, Any]:
     def refused(what: str, mend: str) -> SetupRefused:
         return SetupRefused([Fault(SetupRefused.code, what, mend, file=file)])
 
-    if _DEEP_KEY.search(text):
+    if _DEEP_KEY.search(_QUOTED.sub('""', text)):
         raise refused(*_TOO_DEEP)
     try:
         document = tomllib.loads(text, parse_float=Decimal)
@@ -85,7 +86,7 @@ def located(fault: Fault, text: str, file: str) -> Fault:
 
 def line_of(field: str, text: str) -> int:
     """Return the line, from 1, of a key such as ``area[2].tolerance``; of its table where it is not there; or 0."""
-    match = _FIELD.fullmatch(field)
+    match = _FIELD.fullmatch(field) if len(field) <= _LONGEST_FIELD else None
     if match is None:
         return 0
     table, number, key = match.group(1), int(match.group(2) or 1), match.group(3)

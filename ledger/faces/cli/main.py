@@ -72,7 +72,7 @@ app = typer.Typer(
     name="lemel",
     help=_HELP,
     no_args_is_help=True,
-    add_completion=False,
+    add_completion=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["--help", "-h"], "max_content_width": 80},
@@ -205,7 +205,7 @@ def _told_bug(error: BaseException) -> int:
 
 def _damage_behind(error: BaseException) -> LemelError | None:
     """Return what is wrong with the book, where a command could not work with it because it is damaged."""
-    from ledger.book.store import look_for_damage
+    from ledger.book.damage import look_for_damage
 
     if not isinstance(error, Exception) or isinstance(error, MemoryError):
         return None
@@ -225,6 +225,13 @@ def _drop_output() -> None:
     os.dup2(nowhere, sys.stdout.fileno())
 
 
+def _open_streams() -> None:
+    """Open what the shell has closed, to nowhere: a file opened later must not take its place."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115 (until the process ends)
+
+
 def _speak_utf8() -> None:
     """Write UTF-8 whatever the locale; a terminal that cannot show a character shows its escape."""
     for stream in (sys.stdout, sys.stderr):
@@ -235,6 +242,7 @@ def _speak_utf8() -> None:
 
 def run() -> None:
     """Entry point of the ``lemel`` command."""
+    _open_streams()
     _speak_utf8()
     status = main()
     gc.freeze()  # the process ends: looking for cycles among what a statement held would take a third of a second
