@@ -1,6 +1,6 @@
 """How long a month's statement takes, in a book of one year and of many: as a command, start-up and all.
 
-    python -m tests.studies.reconcile_time [YEARS]
+    python -m tests.studies.reconcile_time [YEARS]        # 1: the year's book alone
 
 Invented tickets at the pace of 100,000 a year (`invented_tickets`, five areas). Each figure is the median of fresh
 processes of ``lemel reconcile PERIOD --json`` for the last full month: when the book keeps nothing of past months, so
@@ -145,6 +145,20 @@ def measure(years: int, year: int = YEAR) -> list[Timed]:
         return [timed(book) for book in books(Path(folder), (year, years * year))]
 
 
+def run_year() -> Timed:
+    """Measure the year's book alone, write its section, and return what was found."""
+    with TemporaryDirectory() as folder:
+        found = timed(next(books(Path(folder), (YEAR,))))
+    write_section("reconcile year", "\n\n".join([
+        "## A month's statement in a book of one year",
+        (f"{circumstances('python -m tests.studies.reconcile_time 1', SEED)} Median of {TIMES} fresh processes, start-up "
+         f"and all, past months kept. Mark: under {MARK:.0f} s for a year of 100,000 tickets."),
+        table(("tickets", "month's tickets", "clock", "processor"),
+              [(f"{found.tickets:,}", f"{found.of_month:,}", f"{found.kept.wall:.2f} s", f"{found.kept.cpu:.2f} s")]),
+    ]))  # fmt: skip
+    return found
+
+
 def run(years: int = YEARS) -> tuple[Timed, Timed]:
     """Measure, write the section, and return what was found of one year and of many."""
     one, many = found = measure(years)
@@ -166,4 +180,5 @@ def run(years: int = YEARS) -> tuple[Timed, Timed]:
 
 
 if __name__ == "__main__":
-    run(int(sys.argv[1]) if len(sys.argv) > 1 else YEARS)
+    asked = int(sys.argv[1]) if len(sys.argv) > 1 else YEARS
+    run(asked) if asked > 1 else run_year()
