@@ -26,6 +26,8 @@ from ledger.quantities.mass import PRINT_UNITS
 #: Metals that a plant may book. Base metal goes by mass only, under ``gross``.
 METALS: Final = ("gold", "silver", "platinum", "palladium", "rhodium")
 
+#: A name in the IANA time zone database; its parts have at most 14 characters (its own guidelines, from memory).
+_ZONE = re.compile(r"[A-Za-z0-9_+-]{1,14}(?:/[A-Za-z0-9_+-]{1,14}){0,2}", re.ASCII)
 _CURRENCY = re.compile(r"[A-Z]{3}", re.ASCII)
 
 
@@ -56,10 +58,13 @@ def _read_currency(value: object) -> str:
 def _read_timezone(value: object) -> str:
     from zoneinfo import ZoneInfo  # here, so that reading a set-up without it costs nothing
 
+    not_one = refused(f"{shown(value)} is not a time zone", 'write its name: "America/New_York"')
+    if not isinstance(value, str) or _ZONE.fullmatch(value) is None:
+        raise not_one
     try:
-        return ZoneInfo(value).key  # type: ignore[arg-type]
-    except (KeyError, ValueError, TypeError, OSError):
-        raise refused(f"{shown(value)} is not a time zone", 'write its name: "America/New_York"') from None
+        return ZoneInfo(value).key
+    except (KeyError, ValueError, OSError):
+        raise not_one from None
 
 
 class Plant(Entry):

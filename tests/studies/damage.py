@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 from collections.abc import Callable
+from copy import deepcopy
 from io import StringIO
 from random import Random
 from typing import Any
@@ -56,7 +57,7 @@ def _hostile(random: Random) -> Any:
     choice = random.random()
     if choice < 0.15:
         return _RAW.format(random.randrange(len(RAW)))
-    return random.choice(TEXTS if choice < 0.7 else VALUES)
+    return deepcopy(random.choice(TEXTS if choice < 0.7 else VALUES))
 
 
 def _replace(random: Random, documents: list[Document]) -> None:
