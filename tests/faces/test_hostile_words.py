@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import shutil
 import sqlite3
 import sys
@@ -16,7 +17,7 @@ from tests.faces.conftest import Done, Lemel
 from tests.studies.bad_sandbox import ParsedOnce
 
 #: One of each: moves a cursor, turns the order, ends a line, is not seen; then numbers, length, and nothing.
-ODD = ("\x1b[2J\x9b31m\x7f", "\u202e12 g", "\u2028\u200b\ufeff\U000e0041", "a\nb", "\U0001f600", "9" * 5_000,
+ODD = ("\x1b[2J\x9b31m\x7f", "\u202e12 g", "\u2028\u200b\ufeff\U000e0041", "a\nb", "A\r\nB", "\U0001f600", "9" * 5_000,
        "1e999999999", "x" * 1_000_000, "")  # fmt: skip
 COMMANDS = (
     ("lot", "{}"), ("stock", "--area", "{}"), ("stock", "--at", "{}"), ("stock", "--unit", "{}"), ("{}",), ("--{}",),
@@ -28,7 +29,8 @@ COMMANDS = (
     ("write-off", "ROLL", "{}", "--by", "MQ", "--cause", "{}", "--evidence", "{}", "--reason", "{}"),
     ("close", "2026-10", "--by", "{}", "--with", "{}"),
     ("close", "2026-10", "--by", "MQ", "--with", "HB", "--note", "{}"),
-    ("ticket", "{}"), ("ticket", "move", "--by", "RF", "--lot", "{}", "--mass", "{}"), ("ticket", "--again", "{}"),
+    ("ticket", "{}"), ("ticket", "move", "--by", "RF", "--lot", "{}", "--mass", "{}"),
+    ("ticket", "receive", "--by", "RF", "--lot", "{}", "--mass", "1.0 g"), ("ticket", "--again", "{}"),
     ("audit", "lender", "NBM", "--price", "{}"), ("audit", "lender", "NBM", "--facility", "{}"),
     ("audit", "sample", "lots", "--size", "{}", "--seed", "{}"), ("audit", "event", "{}", "{}"),
     ("bench", "charge", "{}", "12K"), ("bench", "layup", "{}"), ("bench", "reduce", "roll", "{}", "{}"),
@@ -87,6 +89,27 @@ def test_a_table_that_is_not_utf8_is_set_aside(lemel: Lemel, empty: Path, tmp_pa
     done = lemel("enter", tmp_path / "latin.csv", "--book", empty, "--set-aside", aside)
     assert (done.status, "not UTF-8" in done.err) == (5, True)
     assert "gr" in aside.read_text(encoding="utf-8")
+
+
+def test_half_a_character_is_set_aside_as_it_was_given(lemel: Lemel, empty: Path, tmp_path: Path) -> None:
+    """Found by the study of bad input: JSON can name half of a pair of surrogates, and no file can hold it."""
+    (tmp_path / "half.jsonl").write_text('{"ticket": "M-1", "kind": "void", "note": "11\\ud800.38"}\n')
+    aside = tmp_path / "aside.jsonl"
+    assert lemel("enter", tmp_path / "half.jsonl", "--book", empty, "--set-aside", aside).status == 5
+    assert json.loads(aside.read_text(encoding="utf-8"))["ticket"]["note"] == "11\ud800.38"
+
+
+def test_what_cannot_be_set_aside_leaves_nothing(
+    lemel: Lemel, empty: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> str:
+        raise OSError(28, "No space left on device")
+
+    (tmp_path / "bad.jsonl").write_text('{"ticket": "M-1"}\n')
+    monkeypatch.setattr("ledger.book.intake.set_aside.set_aside_line", full)
+    aside = tmp_path / "aside.jsonl"
+    assert lemel("enter", tmp_path / "bad.jsonl", "--book", empty, "--set-aside", aside).status == 2
+    assert not aside.exists()
 
 
 @pytest.mark.parametrize("text", ["a,b\n", "area,lot,gross\n\"a\nb", "area,lot,gross\n" + "x" * 200_000, "\0", ""])

@@ -50,19 +50,28 @@ class Found:
 
 def tried(target: Target, content: bytes, found: Found, keep: Path | None = None) -> None:
     """Try one input, and note what came of it; what the promise does not allow is kept, and told."""
-    start, clock = thread_time(), perf_counter()
+    start, clock, queued = thread_time(), perf_counter(), _queued()
     try:
         with not_for_ever():
             found.taken += target.attempt(content)
     except (Exception, Hung) as error:
         found.faults.append(_told(target, content, error, keep))
-    took, waited = thread_time() - start, perf_counter() - clock
-    if waited > 2 * LONGEST and took < waited / 4:
+    took = thread_time() - start
+    waited = perf_counter() - clock - took - (_queued() - queued)
+    if waited > LONGEST:
         found.faults.append(f"{target.name}: waits {waited:.1f} s: {content[:200]!r}")
     if took > LONGEST:
         found.faults.append(f"{target.name}: {took:.1f} s: {content[:200]!r}")
     found.slowest = max(found.slowest, took)
     found.tries += 1
+
+
+def _queued() -> float:
+    """Return the seconds that this thread was ready to run and others ran, where the system tells (Linux)."""
+    try:
+        return int(Path("/proc/thread-self/schedstat").read_text().split()[1]) / 1e9
+    except OSError:
+        return 0.0
 
 
 def _told(target: Target, content: bytes, error: BaseException, keep: Path | None) -> str:

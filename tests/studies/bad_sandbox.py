@@ -153,20 +153,30 @@ class Sandbox:
 
     def unharmed(self, status: int, arguments: Sequence[str] = ()) -> None:
         """See that nothing is where it should not be, and no book changed unless the command was done."""
-        self._strays(arguments)
+        try:
+            self._strays(arguments)
+        finally:
+            changed = self._changed(status)
+        if changed:
+            raise Wrong(changed)
+
+    def _changed(self, status: int) -> str:
+        """Put back what was changed; return what should not have been, in words."""
+        wrong = ""
         for name, content in self.books.items():
             path = self.folder / name
             beside = any(path.with_name(name + end).exists() for end in BESIDE)
             if not beside and path.read_bytes() == content:
                 continue
             if status not in (0, 5) and state(path) != self.states[name]:
-                raise Wrong(f"{name} changed, with status {status}")
-            self.unbalanced(path)
+                wrong = f"{name} changed, with status {status}"
+            wrong = self.unbalanced(path) or wrong
             self.put_back(name)
         for path, content in self.texts.items():
             if path.read_bytes() != content:
                 path.write_bytes(content)
-                raise Wrong(f"{path.name} was written over")
+                wrong = f"{path.name} was written over"
+        return wrong
 
     def put_back(self, name: str) -> None:
         """Make a book what it was."""
@@ -176,13 +186,12 @@ class Sandbox:
         path.write_bytes(self.books[name])
 
     @staticmethod
-    def unbalanced(path: Path) -> None:
-        """Raise Wrong where something does not sum to zero, by ticket, period and metal."""
+    def unbalanced(path: Path) -> str:
+        """Return what does not sum to zero, by ticket, period and metal; nothing where all of it does."""
         with closing(sqlite3.connect(path)) as connection:
             wrong = connection.execute("SELECT ticket, period, metal, sum(ng) FROM posting GROUP BY 1, 2, 3 "
                                        "HAVING sum(ng) <> 0").fetchall()  # fmt: skip
-        if wrong:
-            raise Wrong(f"does not balance: {wrong[:3]}")
+        return f"does not balance: {wrong[:3]}" if wrong else ""
 
     def _strays(self, arguments: Sequence[str]) -> None:
         """Remove what is new; raise Wrong where no argument named it."""

@@ -211,6 +211,7 @@ class Targets:
                     canonical_json(row.document)
                 except LemelError as error:
                     judge(error)
+                    set_aside_line(row, error.faults).encode()
                     for fault in error.faults:
                         str(row.place(fault)).encode()
                     refused.append(True)
@@ -281,8 +282,11 @@ class Targets:
     def _command(self, content: bytes, said: bytes = b"") -> bool:
         arguments = content.decode("utf-8", "surrogatepass").split("\0")
         with self.box.inside():
-            status, _ = self.box.call(arguments, said)
-            self.box.unharmed(status, arguments)
+            status = 3  # of a crash: nothing may have been changed by it
+            try:
+                status, _ = self.box.call(arguments, said)
+            finally:
+                self.box.unharmed(status, arguments)
         return status in (0, 5)
 
     def _bench(self, content: bytes) -> bool:

@@ -17,7 +17,10 @@ def set_aside_line(row: Row, faults: list[Fault]) -> str:
     """Return one line of JSON: the reasons, and the ticket as a document, or as text where it was none."""
     reasons = [str(fault) for fault in faults]
     document: Any = row.raw if row.document is None else row.document
-    return json.dumps({REASONS: reasons, TICKET: document}, ensure_ascii=False) + "\n"
+    line = {REASONS: reasons, TICKET: document}
+    text = json.dumps(line, ensure_ascii=False)
+    whole = not any("\ud800" <= character <= "\udfff" for character in text)
+    return (text if whole else json.dumps(line)) + "\n"  # half a character can be escaped, and not written
 
 
 def taken_up(row: Row) -> Row:

@@ -20,7 +20,7 @@ class Talk:
 
     def ask(self, prompt: str) -> str:
         """Return one line, whitespace trimmed; raises Ended where there is none. Piped answers are printed."""
-        print(f"{prompt}:", end=" " if self.terminal else "", file=sys.stderr, flush=True)
+        print(f"{one_line(prompt)}:", end=" " if self.terminal else "", file=sys.stderr, flush=True)
         answer = self._line()
         self.asked += 1
         return answer

@@ -153,7 +153,12 @@ def _write(path: Path, entered: Entered) -> None:
     from ledger.book.intake.set_aside import set_aside_line
 
     with path.open("x", encoding="utf-8", newline="\n") as file:
-        file.writelines(set_aside_line(row, faults) for row, faults in entered.refused)
+        try:
+            file.writelines(set_aside_line(row, faults) for row, faults in entered.refused)
+            file.flush()
+        except BaseException:
+            path.unlink(missing_ok=True)
+            raise
 
 
 def _report(entered: Entered, dry_run: bool, set_aside: Path | None, json: bool) -> None:
