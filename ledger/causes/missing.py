@@ -80,7 +80,8 @@ def number_missing(view: View) -> list[str]:
 def _missing(connection: sqlite3.Connection, period: str) -> list[str]:
     used: dict[str, list[int]] = {}
     shown: dict[str, str] = {}
-    for (number,) in connection.execute("SELECT number FROM ticket WHERE period = ?", (period,)):
+    numbers = connection.execute("SELECT number FROM ticket WHERE period = ? AND kind <> 'close'", (period,))
+    for (number,) in numbers:
         prefix, counter = split_number(number)
         used.setdefault(prefix, []).append(counter)
         shown[prefix] = number

@@ -9,7 +9,7 @@ import pytest
 
 from ledger.faces.pack.making import Pack
 from ledger.refusals import WrongUsage
-from tests.book.plants import PLANT, lot, ticket
+from tests.book.plants import PLANT, Book, bought, lot, ticket
 from tests.faces.conftest import Lemel
 from tests.faces.pack.pages import PERIOD, pack_of, page_of, small_book
 
@@ -70,7 +70,8 @@ def test_a_closed_period_shows_its_seal(sealed: Path) -> None:
 @pytest.mark.parametrize("metal", ["silver", "gross"])
 def test_other_metals_have_their_own_pack(month: Path, metal: str) -> None:
     pack = pack_of(month, metal)
-    assert pack.answer[0].startswith({"silver": "Yes, as far as it was measured.", "gross": "No. In gross"}[metal])
+    silver = "Yes for this period, as far as it was measured: in silver none of 6 areas is short or over."
+    assert pack.answer[0].startswith({"silver": silver, "gross": "No. In gross"}[metal])
     assert "In gold: ROLL short" in pack.answer[1]
 
 
@@ -81,6 +82,19 @@ def test_a_book_of_two_tickets_that_nobody_counted_has_a_pack() -> None:
     assert pack.sections[0].parts[-1].points[0].startswith("VAULT is uncounted: count it")
     assert "No refiner settled anything" in _text(pack, "refiners")
     assert "<td" in page_of(pack)
+
+
+def test_a_month_that_closes_does_not_hide_what_an_earlier_one_left() -> None:
+    tickets = [
+        bought(1, "VAULT", lot("A", "100.00", gold="999.9", basis="nominal", scale="S1")),
+        ticket(30, "count", area="VAULT", lots=[lot("A", "90.00", scale="S1")]),
+        ticket(800, "count", area="VAULT", lots=[lot("A", "90.00", scale="S1")]),
+        *(ticket(801 + n, "count", area=area, nil=True) for n, area in enumerate(("MELT", "ROLL", "FINISH", "PLATER"))),
+    ]
+    pack = pack_of(Book(tickets).connection, period="2026-11")
+    assert pack.answer[0].startswith("Yes for this period, as far as it was measured: in gold none of 5 areas is short")
+    assert "Over 2 months the differences add up to 9.999 g" in pack.answer[0]
+    assert any(p.startswith("VAULT: 9.999 g stand open, most of it of 2026-10") for p in pack.sections[0].parts[-1].points)
 
 
 def test_a_plant_without_refiners_prices_or_places_outside_has_a_pack() -> None:

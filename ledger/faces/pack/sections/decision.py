@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from ledger.balance.months.month import CUMULATIVE_PERIODS
 from ledger.faces.pack.material import Document, Material
 from ledger.faces.pack.printed import Printed, per_cent
 from ledger.faces.pack.schedule import Part, Row, Schedule, Section
@@ -58,9 +59,8 @@ def _answer(material: Material, printed: Printed) -> str:
     elif unknown:
         lead = f"It cannot be said yet. In {metal} {len(unknown)} of {all_} cannot be judged."
     else:
-        lead = f"Yes, as far as it was measured. In {metal} all {all_} are within what measurement and the chance of "
-        lead += "normal loss can do by themselves."
-    return " ".join([lead, *_unjudged(unknown), *_looked_at(areas, printed)])
+        lead = f"Yes for this period, as far as it was measured: in {metal} none of {all_} is short or over."
+    return " ".join([lead, *_unjudged(unknown), *_looked_at(areas, printed), *_of_earlier(material, printed)])
 
 
 def _size(area: Document, printed: Printed) -> str:
@@ -88,6 +88,18 @@ def _looked_at(areas: Sequence[Document], printed: Printed) -> Iterator[str]:
                 f"{area['area']} {printed.with_unit(area['unexplained'])}, {z_text(area['z'])} σ" for area in looked
             )
             + "."
+        )
+
+
+def _of_earlier(material: Material, printed: Printed) -> Iterator[str]:
+    """Yield what a month that closes by itself does not answer for: what earlier ones left."""
+    plant, months = material.statement["plant_total"], min(CUMULATIVE_PERIODS, len(material.months))
+    sigma = plant["cumulative_sigma"]
+    z = ng_of(plant["cumulative"]) / (sigma * 10**9) if sigma else 0.0
+    if months > 1 and abs(z) > material.setup.plant.act:
+        yield (
+            f"Over {months} months the differences add up to {printed.with_unit(plant['cumulative'])}, "
+            f"{z_text(z)} σ: what earlier months left wants its answer too."
         )
 
 
@@ -126,7 +138,7 @@ def _against(material: Material, printed: Printed) -> Iterator[str]:
 
 def _trend(material: Material, printed: Printed) -> Iterator[str]:
     plant, trend = material.statement["plant_total"], material.trend
-    months = min(12, len(material.months))
+    months = min(CUMULATIVE_PERIODS, len(material.months))
     yield (
         f"Over {counted(months, 'month')} the difference beyond normal loss adds up to "
         f"{printed.with_unit(plant['cumulative'])} with a σ of {printed.with_unit(plant['cumulative_sigma'])}, "

@@ -7,13 +7,14 @@ from collections.abc import Iterator
 from typing import Final
 
 from ledger.faces.pack.material import Document, Material
-from ledger.faces.pack.printed import odds
-from ledger.faces.printing import counted
+from ledger.faces.pack.printed import Printed, odds
+from ledger.faces.printing import counted, ng_of
 
-#: The share below which a cause is not worth a step.
-#: So many of them at most on the first page.
-_MOST: Final = 7
+#: The share below which a cause is not worth a step, and how many such steps the first page has at most.
 _WORTH_A_LOOK: Final = 0.2
+_MOST: Final = 7
+#: Areas whose open differences of earlier periods have a step.
+_OPEN: Final = 3
 
 
 def next_steps(material: Material) -> list[str]:
@@ -27,6 +28,7 @@ def next_steps(material: Material) -> list[str]:
         *_coarse(material),
         *_of_estimates(material),
         *_of_refiners(material),
+        *_left_open(material),
         *_of_paper(material),
         *_of_scales(material),
     ]
@@ -107,6 +109,23 @@ def _of_refiners(material: Material) -> Iterator[str]:
                 f"{refiner['party']} settled {signs['below']} of {counted(refiner['judged'], 'lot')} below our figure "
                 f"and {signs['above']} above: split the next sample, and name an umpire."
             )
+
+
+def _left_open(material: Material) -> Iterator[str]:
+    """Yield the largest differences that stand open of earlier periods, beyond what chance adds up to."""
+    sigmas = {area["area"]: area["cumulative_sigma"] for area in material.statement["areas"]}
+    act, printed = float(material.setup.plant.act), Printed(material.unit, material.facts.currency)
+    rows = [
+        row
+        for row in material.differences["open"]
+        if row["most_of"] not in (None, material.period)
+        and abs(ng_of(row["most"])) > act * sigmas.get(row["area"], 0.0) * 10**9
+    ]
+    for row in sorted(rows, key=lambda row: -abs(ng_of(row["most"])))[:_OPEN]:
+        yield (
+            f"{row['area']}: {printed.with_unit(row['open'])} stand open, most of it of {row['most_of']}: find it, or "
+            "write it off with its cause and evidence."
+        )
 
 
 def _of_paper(material: Material) -> Iterator[str]:
