@@ -94,7 +94,8 @@ def test_a_month_that_closes_does_not_hide_what_an_earlier_one_left() -> None:
     pack = pack_of(Book(tickets).connection, period="2026-11")
     assert pack.answer[0].startswith("Yes for this period, as far as it was measured: in gold none of 5 areas is short")
     assert "Over 2 months the differences add up to 9.999 g" in pack.answer[0]
-    assert any(p.startswith("VAULT: 9.999 g stand open, most of it of 2026-10") for p in pack.sections[0].parts[-1].points)
+    steps = pack.sections[0].parts[-1].points
+    assert any(step.startswith("VAULT: 9.999 g stand open, most of it of 2026-10") for step in steps)
 
 
 def test_a_plant_without_refiners_prices_or_places_outside_has_a_pack() -> None:
