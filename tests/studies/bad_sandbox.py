@@ -142,6 +142,8 @@ class Sandbox:
         finally:
             main.sys.stdin = kept
         text = out.getvalue() + err.getvalue()
+        if "bug: Hung" in text:
+            raise Hung
         if status not in STATUSES or "Traceback" in text or "this is a bug" in text:
             raise Wrong(f"status {status}: {text[-600:]}")
         strange = {c for c in text if not c.isprintable() and c != "\n"}
