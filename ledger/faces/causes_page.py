@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ledger.faces.caution import say_caution
-from ledger.faces.printing import mass, say, say_text
+from ledger.faces.printing import mass, ng_of, say, say_text, sentence
 from ledger.quantities.mass import parse_mass
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ def say_causes(document: dict[str, Any], facts: PlantFacts, unit: str) -> None:
     say()
     for row in document["causes"]:
         if row["share"] >= _SHOWN or row["family"] == "chance":
-            _say(row, facts, unit)
+            _say(row, facts, document["metal"], unit)
     faint = [row for row in document["causes"] if row["share"] < _SHOWN and row["family"] != "chance"]
     if faint:
         said = "; ".join(f"{row['cause']} ({_share(row['share'])})" for row in faint)
@@ -39,16 +39,16 @@ def _share(share: float) -> str:
     return "< 1 %" if share < 0.01 else f"{share:.0%}".replace("%", " %")
 
 
-def _say(row: dict[str, Any], facts: PlantFacts, unit: str) -> None:
-    say_text(
-        f"{row['cause']}.", "       ", f"{row['rank']:3}  {_share(row['share'])}  {row['family'].replace('_', ' ')}: "
-    )
+def _say(row: dict[str, Any], facts: PlantFacts, metal: str, unit: str) -> None:
+    lead = f"{row['rank']:3}  {_share(row['share'])}  {row['family'].replace('_', ' ')}: "
+    say_text(sentence(row["cause"]), "       ", lead)
     if row["family"] == "chance":
         say()
         return
     money = f", {row['money']} {facts.currency}" if row["money"] is not None else ""
     size = mass(parse_mass(f"{row['size']} g", signed=True, zero=True), unit)
-    say_text(f"size {size} {unit}{money}; {row['residual_z']:.1f} σ{_areas(row, unit)}", "       ", "       ")
+    moves = f"size {size} {unit}{money}" if ng_of(row["size"]) else f"moves no {metal}"
+    say_text(f"{moves}; {row['residual_z']:.1f} σ{_areas(row, unit)}", "       ", "       ")
     if row["inseparable_from"]:
         ranks = ", ".join(map(str, row["inseparable_from"]))
         say_text(f"the figures cannot tell it from {ranks}", "       ", "       ")
@@ -73,7 +73,7 @@ def _areas(row: dict[str, Any], unit: str) -> str:
 def _say_before(document: dict[str, Any]) -> None:
     if document["before"]:
         rates = "; ".join(
-            f"{one['family'].replace('_', ' ')} {one['rate']:.1g} of {one['of']}"
+            f"{one['family'].replace('_', ' ')} {one['rate']:.2g} of {one['of']}"
             + (f" (confirmed {one['confirmed']} ×)" if one["confirmed"] else "")
             for one in document["before"]
         )

@@ -179,6 +179,11 @@ def ng_of(grams: str) -> int:
     return int(grams.replace(".", ""))
 
 
+def sentence(text: str) -> str:
+    """Return a text with its full stop; one that asks has its question mark already."""
+    return text if text.endswith(("?", ".")) else f"{text}."
+
+
 def counted(number: int, one: str, many: str = "") -> str:
     """Return ``1 ticket`` or ``2 tickets``."""
     return f"{number:,} {one if number == 1 else many or one + 's'}"

@@ -84,3 +84,15 @@ def test_a_period_or_area_that_is_none_is_told(lemel: Lemel, year: Path, argumen
     done = lemel("causes", *arguments, "--book", year)
     assert done.status in (2, 3)
     assert "Traceback" not in done.err
+
+
+def test_a_closed_month_is_asked_as_any_other(lemel: Lemel, sealed: Path, month: Path) -> None:
+    """The close itself is a record of the month without a number that a ticket could bear."""
+    closed, open_ = (lemel("causes", "2026-10", "--book", book, "--json").json["causes"] for book in (sealed, month))
+    assert [cause["family"] for cause in closed] == [cause["family"] for cause in open_]
+
+
+def test_a_question_keeps_its_mark_and_what_moves_nothing_has_no_size(lemel: Lemel, year_book: Path) -> None:
+    out = " ".join(lemel("causes", "2026-10", "MELT", "--book", year_book).out.split())
+    assert "changed for other metal? size 22.021 g" in out
+    assert "less silver than the book has, over 26 lots. moves no gold; 12.2 σ" in out

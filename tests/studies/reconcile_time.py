@@ -152,7 +152,8 @@ def run_year() -> Timed:
     write_section("reconcile year", "\n\n".join([
         "## A month's statement in a book of one year",
         (f"{circumstances('python -m tests.studies.reconcile_time 1', SEED)} Median of {TIMES} fresh processes, "
-         f"start-up and all, past months kept. Mark: under {MARK:.0f} s for a year of 100,000 tickets."),
+         f"start-up and all, past months kept. Mark: under {MARK:.0f} s for a year of 100,000 tickets. "
+         "A month of more tickets takes longer in proportion: see the section of many years."),
         table(("tickets", "month's tickets", "clock", "processor"),
               [(f"{found.tickets:,}", f"{found.of_month:,}", f"{found.kept.wall:.2f} s", f"{found.kept.cpu:.2f} s")]),
     ]))  # fmt: skip

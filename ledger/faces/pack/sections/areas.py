@@ -12,7 +12,7 @@ from ledger.faces.pack.printed import Printed, odds
 from ledger.faces.pack.schedule import Part, Schedule, Section
 from ledger.faces.pack.sections.statement import THREE
 from ledger.faces.pack.tables import count, mass, money, number, rows_of, share, when, words
-from ledger.faces.printing import ng_of
+from ledger.faces.printing import ng_of, sentence
 from ledger.faces.statement import z_text
 
 #: Causes below this share are named in one line.
@@ -164,7 +164,8 @@ def _cause(row: Document, code: str, printed: Printed) -> str:
         moved = f" Without it {printed.with_unit(both['without_it'])} would be unexplained."
     same = ", ".join(map(str, row["inseparable_from"]))
     like = f" The figures cannot tell it from cause {same}." if same else ""
-    return f"Cause {row['rank']}, {odds(row['share'])}: {row['cause']}.{moved}{like} Check: {row['check']}."
+    said, check = sentence(row["cause"]), sentence(row["check"])
+    return f"Cause {row['rank']}, {odds(row['share'])}: {said}{moved}{like} Check: {check}"
 
 
 # ---- the schedules ----------------------------------------------------------------------------------------------

@@ -8,7 +8,7 @@ from typing import Final
 
 from ledger.faces.pack.material import Document, Material
 from ledger.faces.pack.printed import Printed, odds
-from ledger.faces.printing import counted, ng_of
+from ledger.faces.printing import counted, ng_of, sentence
 
 #: The share below which a cause is not worth a step, and how many such steps the first page has at most.
 _WORTH_A_LOOK: Final = 0.2
@@ -53,7 +53,7 @@ def _to_look_into(material: Material) -> Iterator[str]:
             yield _without_lead(material, code)
         elif lead["rank"] not in told:
             told.add(lead["rank"])
-            yield f"{code}: {lead['check']}. Why: {lead['cause']} ({odds(lead['share'])})."
+            yield f"{code}: {sentence(lead['check'])} Why: {lead['cause']} ({odds(lead['share'])})."
 
 
 def wanting(material: Material) -> list[str]:
