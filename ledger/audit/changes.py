@@ -1,11 +1,13 @@
-"""Changes of the set-up: who decided, who recorded, when, from when on, and key by key from what to what."""
+"""Changes of the set-up, key by key: who decided, who recorded, when; and who looked up names in it, by code."""
 
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from itertools import pairwise
 
 from ledger.audit.inquiry import Document, Inquiry
+from ledger.book.looking_up import looked_up
 from ledger.plant.changes import apply_change
 from ledger.plant.setup import Setup
 
@@ -17,7 +19,7 @@ _BEFORE = "SELECT count(*), max(instant) FROM ticket WHERE seq < ?"
 
 
 def changes_document(inquiry: Inquiry) -> Document:
-    """Return every recorded set-up after the first, with how many tickets were recorded and dated before it."""
+    """Return every set-up after the first, with the tickets recorded and dated before it, and every look at names."""
     rows = inquiry.connection.execute(_SETUPS).fetchall()
     changes = []
     for (*_, before), (seq, since, recorded_at, by, body, _) in pairwise(rows):
@@ -32,4 +34,4 @@ def changes_document(inquiry: Inquiry) -> Document:
         })  # fmt: skip
     first = rows[0] if rows else None
     return {"first": first and {"record": first[0], "recorded_at": first[2], "recorded_by": first[3]},
-            "changes": changes}  # fmt: skip
+            "changes": changes, "looked_up": [asdict(one) for one in looked_up(inquiry.connection)]}  # fmt: skip

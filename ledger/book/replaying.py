@@ -11,6 +11,7 @@ from typing import Any
 
 from ledger.book.closing import record_close
 from ledger.book.entering import Entry, Stamp
+from ledger.book.looking_up import NAMES, is_looking_up, record_looking_up
 from ledger.book.merkle import Frontier
 from ledger.book.opening import record_change, record_first_setup
 from ledger.refusals import FormRefused, NumberTaken, Refused
@@ -38,6 +39,9 @@ class Replay:
             raise Refused(f"a record of kind {kind!r} is not known to this version", "install a later version")
 
     def _take_setup(self, document: dict[str, Any], stamp: Stamp) -> None:
+        if self._entry is not None and is_looking_up(document):
+            record_looking_up(self._entry, document[NAMES], stamp)
+            return
         if self._entry is None:
             record_first_setup(self.connection, document, stamp)
         else:

@@ -15,6 +15,12 @@ CAUTION: Final = (
     "periods may be running."
 )
 
+#: Where something is told of people one by one, or their names are.
+BY_PERSON: Final = (
+    "Who may keep, see and use figures by person is for local employment and data-protection law, and for what was "
+    "agreed with the staff: ask counsel before this page is copied or shown."
+)
+
 _CODES: Final = "Follow local codes, the safety data sheets and licensed practice; this page is arithmetic, not them."
 
 #: What can hurt somebody, by the work a page is printed for.

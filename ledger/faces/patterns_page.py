@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from ledger.faces.caution import say_caution
+from ledger.faces.caution import BY_PERSON, say_caution
 from ledger.faces.printing import Table, counted, mass, ng_of, say, say_table, say_text
 from ledger.faces.statement import money_text
 
@@ -14,10 +14,7 @@ if TYPE_CHECKING:
 
 Document = dict[str, Any]
 
-LAW: Final = (
-    "Codes only. Who may keep, see and use figures by person is for local employment and data-protection law, and for "
-    "what was agreed with the staff: ask counsel before this page is copied or shown."
-)
+LAW: Final = f"Codes only. {BY_PERSON}"
 _PARTS: Final = (
     "What would part them: for some weeks the same work by another person, shift or machine; and a second weighing of "
     "what comes out, by somebody who does not see the first."

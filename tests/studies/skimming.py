@@ -24,10 +24,10 @@ from ledger.balance.months.month import Ledger
 from ledger.causes.patterns.comparisons import FEWEST, Alias
 from ledger.causes.patterns.found import RATE, Pattern, find
 from ledger.causes.patterns.tickets import Level, Ticket, tickets_of
+from tests.studies.causes_page import Share
 from tests.studies.evaluation_page import circumstances, note, table, write_section
 from tests.studies.fault_worlds.books import book_of
 from tests.studies.fault_worlds.world import Floor, Metal, simulated
-from tests.studies.running_tests import Share
 
 COMMAND = "python -m tests.studies.skimming"
 SEED, DESIGNS, MONTHS = 1995, 8, 6
@@ -284,7 +284,7 @@ def _rows(r: Results) -> Iterator[tuple[str, ...]]:
 
 def _share(count: int, of: int) -> str:
     low, high = Share(count, of).interval
-    return f"{count / of:.1%} ({max(low, 0.0):.1%} to {min(high, 1.0):.1%})"
+    return f"{count / of:.1%} ({low:.1%} to {high:.1%})"
 
 
 _WORDS = """\

@@ -24,6 +24,7 @@ from ledger.faces.cli import (
     estimates,
     exceptions,
     lot,
+    names,
     new,
     pack,
     patterns,
@@ -108,6 +109,7 @@ app.command("reconcile")(reconcile.reconcile)
 app.command("causes")(causes.causes)
 app.command("trend")(trend.trend)
 app.command("patterns")(patterns.patterns)
+app.command("names")(names.names)
 app.command("unseen")(unseen.unseen)
 app.command("rates")(rates.rates)
 app.command("pack")(pack.pack)

@@ -67,7 +67,8 @@ def _changes(connection: sqlite3.Connection) -> list[dict[str, Any]]:
     from json import loads
 
     rows = connection.execute(
-        "SELECT seq, recorded_at, recorded_by, body FROM record WHERE kind = 'setup' ORDER BY seq"
+        "SELECT r.seq, r.recorded_at, r.recorded_by, r.body FROM setup_version AS v JOIN record AS r ON r.seq = v.seq "
+        "ORDER BY r.seq"
     ).fetchall()
     return [
         {"record": seq, "recorded_at": at, "recorded_by": by, "change": loads(body) if place else None}
