@@ -15,7 +15,7 @@ import argparse
 import hashlib
 import json
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
@@ -74,22 +74,40 @@ def _keep(name: str, outcomes: Sequence[Outcome], kept: Path, of: str) -> None:
 
 def answers(name: str, kept: Path = KEPT) -> list[Outcome] | None:
     """Return a row's kept answers; None where there are none of the present code."""
+    told = _told(name, kept)
+    return told[1] if told and told[0] == code() else None
+
+
+def _told(name: str, kept: Path) -> tuple[str, list[Outcome]] | None:
+    """Return which code a row's kept answers are of, and the answers."""
     path = kept / f"{name}.jsonl"
     if not path.is_file():
         return None
     first, *lines = path.read_text(encoding="utf-8").splitlines()
-    return [Outcome.of(json.loads(line)) for line in lines] if json.loads(first)["code"] == code() else None
+    return json.loads(first)["code"], [Outcome.of(json.loads(line)) for line in lines]
 
 
 def write_page(kept: Path = KEPT) -> bool:
-    """Write the section where every row's answers are there in the page's number; return whether they are."""
-    found = {name: answers(name, kept) or [] for name in ROWS}
-    lacking = [name for name, outcomes in found.items() if len(outcomes) < 0.9 * ROWS[name].runs]
+    """Write the section where every row's answers are there in the page's number; return whether they are.
+
+    The page says which state of the code each row is of: rows may be run one at a time, after a change of some.
+    """
+    told = {name: _told(name, kept) for name in ROWS}
+    lacking = [name for name, one in told.items() if one is None or len(one[1]) < 0.9 * ROWS[name].runs]
     if lacking:
-        note(f"the page wants answers of the present code to: {', '.join(lacking)}")
+        note(f"the page wants answers to: {', '.join(lacking)}")
         return False
-    write_section("causes", section(found, COMMAND))
+    write_section("causes", section({name: one[1] for name, one in told.items() if one}, COMMAND, _states(told)))
     return True
+
+
+def _states(told: Mapping[str, tuple[str, list[Outcome]] | None]) -> dict[str, list[str]]:
+    """Return the rows by the state of the code they are of."""
+    found: dict[str, list[str]] = {}
+    for name, one in told.items():
+        if one is not None:
+            found.setdefault(one[0], []).append(name)
+    return found
 
 
 def show(outcomes: Sequence[Outcome]) -> None:

@@ -224,8 +224,10 @@ def print_row(row: Row, outcomes: Sequence[Outcome]) -> str:
     return "\n".join(lines)
 
 
-def section(found: Mapping[str, Sequence[Outcome]], command: str) -> str:
-    """Return the section of docs/evaluation.md."""
+def section(
+    found: Mapping[str, Sequence[Outcome]], command: str, states: Mapping[str, Sequence[str]] | None = None
+) -> str:
+    """Return the section of docs/evaluation.md; ``states``: rows by the digest of the code that answered."""
     all_ = [f for name, outcomes in found.items() for f in figures(ROWS[name], outcomes)]
     main: list[tuple[str, ...]] = [
         (f.row, f.says, str(f.share), f.mark, "yes" if f.met else "no") for f in all_ if f.row
@@ -249,7 +251,7 @@ Months of the invented plant of sample_books, run anew from a seed each (first s
 drawn log-uniformly; of a single one the area that shows it is asked about, of several or none the whole plant. Runs of
 one seed share their chances of weighing and loss. *Right*: first, or in the first group declared inseparable, with the
 right ticket, lot, scale, operation or party. *Named*: more than half, together with what cannot be told apart.
-Intervals are 95 %; a mark is met unless the interval lies wholly beyond it.
+Intervals are 95 %; a mark is met unless the interval lies wholly beyond it.{_of_states(states or {})}
 
 {table(("row", "figure", "measured", "mark", "met"), main)}
 
@@ -263,9 +265,22 @@ largest of 900 normal draws, as many as a month has differences, is beyond 3.4 Ï
 
 {table(("Ïƒ together", "right", "right, chance set aside"), together)}
 
-Thin records, how often what was given a share was so (reliability diagram in numbers):
+Thin records (moves not weighed; or only outputs and counts), a quarter of the months honest, a fault planted in the
+others, of families drawn as often as the rates say that every answer prints: shares are odds given those. How often
+what was given a share was so (reliability diagram in numbers):
 
 {table(("mean share given", "causes", "true"), diagram)}
 
 An answer took {slow[len(slow) // 2]:.2f} s in the middle, {slow[-1]:.2f} s at most.
 """
+
+
+def _of_states(states: Mapping[str, Sequence[str]]) -> str:
+    """Return which rows are of which state of the code, where they are not all of one."""
+    if len(states) < 2:
+        return ""
+    said = "; ".join(f"{digest[:8]}: {', '.join(names)}" for digest, names in states.items())
+    return f"""
+
+Not all rows are of one state of the code that answers (`ledger/balance` and `ledger/causes`; SHA-256, first digits):
+{said}."""

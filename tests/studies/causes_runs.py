@@ -10,6 +10,7 @@ from random import Random
 from time import perf_counter
 from typing import Any
 
+from ledger.causes.priors import RATES
 from ledger.refusals import LemelError
 from tests.studies.evaluation_page import note
 from tests.studies.fault_worlds import named, poorer
@@ -27,6 +28,8 @@ OF_ANY_SIZE = (
     "transposed", "digit", "mass", "scale", "determination", "loss_rate", "estimate", "substituted", "unticketed",
 )  # fmt: skip
 MONTHS = {"settlement": 3, "salted": 3}
+#: Sizes in thin records, of what can have any.
+THIN = Band(3.0, 60.0)
 #: The runs of a seed: each a case, and what else is true of it.
 Runs = Iterator[tuple[Case, list[Fault]]]
 #: Causes of an answer that are kept.
@@ -178,13 +181,16 @@ def _rates_wrong() -> list[Fault]:
 
 
 def _thin(seed: int) -> Runs:
-    """Yield a thin month as it is, and with a fault each of three families drawn at random."""
+    """Yield a thin month as it is, and three times with a fault, of families drawn as often as answers expect them.
+
+    Shares are odds given those rates, which every answer prints: where other things happen, other shares are true.
+    """
     chance = _chance(seed, "thin")
     base = Base.of(seed, thin=chance.choice((poorer.MOVES, poorer.COUNTS)))
-    if chance.random() < 0.25:
-        yield _honest(base), []
-    for family in chance.sample(OF_A_MONTH, 4):
-        case = planted(base, [family], Band(3.0, 60.0), chance)
+    yield _honest(base), []
+    expected = [RATES[family].rate * RATES[family].a_ticket for family in OF_A_MONTH]
+    for family in chance.choices(OF_A_MONTH, expected, k=3):
+        case = planted(base, [family], THIN if family in OF_ANY_SIZE else LARGE, chance)
         if case is not None:
             yield case, []
 
@@ -223,9 +229,9 @@ ROWS: dict[str, Row] = {
         Row("several", "two to four faults", 130_000, 2, 420, _several),
         Row("mistaken", "set-up wrong, one fault", 140_000, 2, 420, _mistaken),
         Row("mistaken-honest", "set-up wrong, no fault", 150_000, 1, 420, _mistaken_honest),
-        Row("thin", "thin records", 160_000, 2, 400, _thin),
+        Row("thin", "thin records", 160_000, 3, 1_050, _thin),
         Row("hidden", "substitution, salted sweeps", 170_000, 2, 400, _hidden),
         Row("refiner", "a refiner 0.05 % low for a year", 175_000, 2, 24, _refiner),
-        Row("honest", "no fault", 185_000, 1, 600, _honest_months),
+        Row("honest", "no fault", 185_000, 1, 420, _honest_months),
     )
 }  # fmt: skip

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.studies import causes
+from tests.studies import causes, causes_page
 from tests.studies.causes_page import Share, figures, reliability
 from tests.studies.causes_runs import ROWS, Outcome, outcomes_of
 
@@ -28,6 +28,16 @@ def test_honest_months_name_nothing() -> None:
         assert outcome.false == 0
 
 
+def test_a_bar_changed_in_the_vault_is_one_cause_of_all_its_charges() -> None:
+    """Four charges of one bar assay low: that the bar was changed, and not four lots one by one."""
+    outcome = outcomes_of("hidden", 170_091)[0]
+    assert [fault.lots for fault in outcome.faults] == [("GB-0001",)]
+    assert outcome.causes[0]["family"] == "substituted"
+    assert outcome.causes[0]["lots"] == ["GB-0001"]
+    assert outcome.named == 1
+    assert outcome.false == 0
+
+
 @pytest.mark.study
 @pytest.mark.parametrize("row", sorted(set(ROWS) - {"small"}))  # `small` is not met: docs/evaluation.md says why
 def test_marks_are_met(row: str, tmp_path: Path) -> None:
@@ -41,6 +51,7 @@ def test_answers_are_kept_of_the_present_code_only(tmp_path: Path, monkeypatch: 
     outcomes = causes.run(["honest"], 1, processes=1, kept=tmp_path)["honest"]
     assert causes.answers("honest", tmp_path) == outcomes
     assert not causes.write_page(tmp_path)  # the other rows are not there
+    assert "honest" in causes_page.section({"honest": outcomes}, causes.COMMAND, {"a" * 64: ["honest"], "b" * 64: []})
     monkeypatch.setattr(causes, "code", lambda: "another")
     assert causes.answers("honest", tmp_path) is None
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 from ledger.causes.case import Direction
 from ledger.causes.determined import Determined, determined
@@ -14,22 +15,22 @@ from ledger.quantities.mass import mass_text
 _MOST = 0.3
 
 
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A lot with less of a metal in it from an instant on than was determined: one of so many chances."""
+
+    lot: Determined
+    metal: str
+    since: int
+    direction: Direction
+    chances: int
+
+
 def propose(view: View) -> Iterator[Proposal]:
     """Yield each lot with less in it than was determined, from any of its uses on; and lots since assayed."""
     yield from _awaited(view)
-    for one in view.worth("substitutable", lambda: _lots(view), lambda d: d.any_column):
-        metal = max(one.columns, key=lambda m: one.fineness.get(m, 0.0))
-        column = one.columns[metal]
-        dates = sorted({view.evidence.components[i].instant for i in column})
-        for since in dates:
-            yield _since(
-                view,
-                one,
-                metal,
-                {i: c for i, c in column.items() if view.evidence.components[i].instant >= since},
-                since,
-                len(_lots(view)) * len(dates),
-            )
+    for change in view.worth("changes", lambda: list(_changes(view)), lambda each: each.direction):
+        yield _since(view, change)
 
 
 def _awaited(view: View) -> Iterator[Proposal]:
@@ -53,7 +54,7 @@ def _before(view: View, place: int, component: Component) -> Proposal:
         "substituted",
         ("assayed", component.ticket, component.metal),
         {place: 1.0},
-        view.rates["substituted"] / _CHANCES,
+        view.rates["substituted"] / _lots_of(view),
         say,
         f"assay {lot} again, from a new sample; who had it between its making and {component.number}?",
         earlier=lambda size: by_assay(view, component.lot, size, sigma),
@@ -66,26 +67,64 @@ def _before(view: View, place: int, component: Component) -> Proposal:
     )
 
 
-#: Assays a month beside which one lot's is to stand out.
-_CHANCES = 20
+#: A month's rate is of a plant's month: of fewer lots than these each has its share of it, and no more.
+_FEW = 100
+
+
+def _lots_of(view: View) -> int:
+    return max(len(_lots(view)), _FEW)
 
 
 def _lots(view: View) -> list[Determined]:
     return [one for one in determined(view) if one.kind != "estimated" and any(one.fineness.values())]
 
 
-def _since(view: View, one: Determined, metal: str, column: Direction, since: int, chances: int) -> Proposal:
-    sd = view.evidence.tape.source(one.sources[metal]).variance ** 0.5
+def _changes(view: View) -> Iterator[Change]:
+    """Yield each lot as changed before each ticket that touches it: what was made of it earlier is as it was."""
+    touched, begun = _touched(view)
+    for one in _lots(view):
+        metal = max(one.columns, key=lambda m: one.fineness.get(m, 0.0))
+        found: dict[int, Direction] = {}
+        for since in touched.get(one.lot, ()):
+            direction = {i: c for i, c in one.columns[metal].items() if _is_later(view, i, one.lot, since, begun)}
+            if direction and len(direction) not in map(len, found.values()):  # ever fewer: as many are the same
+                found[since] = direction
+        for since, direction in found.items():
+            yield Change(one, metal, since, direction, len(found))
+
+
+def _touched(view: View) -> tuple[dict[str, list[int]], dict[int, int]]:
+    """Return the instants of the tickets that touch each lot, by its number; and when each lot began this period."""
+    touched: dict[str, dict[int, None]] = {}
+    begun: dict[int, int] = {}
+    for ticket in sorted(view.evidence.tickets.values(), key=lambda t: (t.instant, t.seq)):
+        for line in ticket.lines:
+            touched.setdefault(view.lot(line.lot), {})[ticket.instant] = None
+            begun.setdefault(line.lot, ticket.instant)
+    return {lot: list(instants) for lot, instants in touched.items()}, begun
+
+
+def _is_later(view: View, place: int, lot: str, since: int, begun: Mapping[int, int]) -> bool:
+    """Return whether a difference is of a lot itself, or of what was made of it, from an instant on."""
+    component = view.evidence.components[place]
+    of_itself = component.lot is None or view.lot(component.lot) == lot
+    return component.instant >= since and (of_itself or begun.get(component.lot or 0, since) >= since)
+
+
+def _since(view: View, change: Change) -> Proposal:
+    one, since = change.lot, change.since
+    sd = view.evidence.tape.source(one.sources[change.metal]).variance ** 0.5
 
     def say(size: float) -> str:
         mass = mass_text(round(size * one.mass))
-        return f"{one.lot}: about {mass} g of its {metal} is not there, though its mass is: changed for other metal?"
+        gone = f"about {mass} g of its {change.metal} is not there"
+        return f"{one.lot}: {gone}, though its mass is: changed for other metal?"
 
     return Proposal(
         "substituted",
         (one.ticket, one.line, since),
-        column,
-        view.rates["substituted"] / max(chances, 1),
+        change.direction,
+        view.rates["substituted"] / (_lots_of(view) * change.chances),
         say,
         f"assay what is left of {one.lot} for every metal, and weigh its density; when was it last sealed?",
         earlier=lambda size: (
@@ -97,5 +136,5 @@ def _since(view: View, one: Determined, metal: str, column: Direction, since: in
         way=1,
         tickets=(),
         lots=(one.lot,),
-        of_size=tuple(one.mass if m == metal else 0.0 for m in view.evidence.metals),
+        of_size=tuple(one.mass if m == change.metal else 0.0 for m in view.evidence.metals),
     )

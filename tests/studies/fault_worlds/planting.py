@@ -59,7 +59,9 @@ def planted(base: Base, families: Sequence[str], band: Band, chance: Random) -> 
         if case is None:
             continue
         if len(plans) > 1:
-            return case
+            if all(_shows(base, plan, band) for plan in case.plans):
+                return case
+            continue
         if band.high <= SMALL.high:
             case.faults = [replace(case.faults[0], together=_together(base, case))]
         multiple, area = case.multiple(base)
@@ -67,6 +69,18 @@ def planted(base: Base, families: Sequence[str], band: Band, chance: Random) -> 
             case.faults = [replace(case.faults[0], multiple=multiple, shown_in=area)]
             return case
     return None
+
+
+def _shows(base: Base, plan: Plan, band: Band) -> bool:
+    """Return whether a fault among several is large enough by itself: a wrong alloy on an untouched lot shows nowhere.
+
+    The size of those that were given one is known, and a whole lot has none.
+    """
+    if plan.whole or plan.multiple is not None:
+        return True
+    alone = _entered(base, [plan])
+    multiple = alone.multiple(base)[0] if alone is not None else None
+    return multiple is not None and multiple >= band.low * 0.99
 
 
 def _together(base: Base, case: Entered) -> float | None:
