@@ -265,7 +265,7 @@ largest of 900 normal draws, as many as a month has differences, is beyond 3.4 Ï
 
 {table(("Ïƒ together", "right", "right, chance set aside"), together)}
 
-Thin records (moves not weighed; or only outputs and counts), a quarter of the months honest, a fault planted in the
+Thin records (moves not weighed; or only outputs and counts), a third of the months honest, a fault planted in the
 others, of families drawn as often as the rates say that every answer prints: shares are odds given those. How often
 what was given a share was so (reliability diagram in numbers):
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import partial
@@ -181,18 +182,39 @@ def _rates_wrong() -> list[Fault]:
 
 
 def _thin(seed: int) -> Runs:
-    """Yield a thin month as it is, and three times with a fault, of families drawn as often as answers expect them.
+    """Yield a thin month as it is, and twice with a fault, of families drawn as often as answers expect them.
 
-    Shares are odds given those rates, which every answer prints: where other things happen, other shares are true.
+    Shares are odds given those rates, which every answer prints: where other things happen, others would be true.
     """
     chance = _chance(seed, "thin")
     base = Base.of(seed, thin=chance.choice((poorer.MOVES, poorer.COUNTS)))
     yield _honest(base), []
-    expected = [RATES[family].rate * RATES[family].a_ticket for family in OF_A_MONTH]
-    for family in chance.choices(OF_A_MONTH, expected, k=3):
+    chances = _chances(base)
+    expected = [RATES[family].rate * chances[family] for family in OF_A_MONTH]
+    for family in chance.choices(OF_A_MONTH, expected, k=2):
         case = planted(base, [family], THIN if family in OF_ANY_SIZE else LARGE, chance)
         if case is not None:
             yield case, []
+
+
+def _chances(base: Base) -> dict[str, float]:
+    """Return what a month has of what each family's rate is a rate of, as far as the study plants it there."""
+    papers = Counter("feed" if p.document.get("operation") == "BATH-FEED" else p.kind for p in base.in_period)
+    lines = [(p.kind, line) for p in base.in_period for *_, line in p.lines()]
+    readings = float(sum(1 for _ in base.readings()))
+    counted = float(sum(kind == "count" for kind, _ in lines))
+    part_moves = sum(p.kind == "move" and not any(x[2].get("all") for x in p.lines()) for p in base.in_period)
+    return dict.fromkeys(("transposed", "digit", "decimal", "unit", "mass"), readings) | {
+        "tare": float(sum("container" in line for _, line in lines)),
+        "karat": float(sum(kind == "receive" and "alloy" in line for kind, line in lines)),
+        "duplicate": float(papers["receive"] + part_moves),
+        "missing_ticket": float(papers["ship"] + papers["discard"] + papers["settle"] + papers["feed"]),
+        "uncounted": counted, "counted_twice": counted, "wrong_area": float(papers["move"]),
+        "wrong_period": (papers["ship"] + papers["discard"]) / 4, "determination": float(papers["assay"]),
+        "scale": float(len(poorer.scales())), "loss_rate": float(len(poorer.operations())),
+        "estimate": float(len({p.document["area"] for p in base.in_period if p.kind == "sweep"})),
+        "substituted": 1.0, "unticketed": 1.0,
+    }  # fmt: skip
 
 
 def _honest_months(seed: int) -> Runs:

@@ -65,3 +65,8 @@ def operations() -> list[str]:
         each["code"] for each in tomllib.loads(plant_text())["operation"]
         if any(rate != "0%" for rate in each["loss"].values())
     ]  # fmt: skip
+
+
+def scales() -> list[str]:
+    """Return the scales of the set-up."""
+    return [each["code"] for each in tomllib.loads(plant_text())["scale"]]
