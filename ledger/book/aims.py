@@ -6,13 +6,15 @@ import json
 import sqlite3
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from ledger.book.amounts import Amounts
 from ledger.book.holdings import TICKET_STANDS, amounts_from
-from ledger.book.setups import Setups
-from ledger.plant.setup import Setup
 from ledger.quantities.fineness import parse_fineness
 from ledger.refusals import QuantityRefused
+
+if TYPE_CHECKING:
+    from ledger.plant.setup import Setup
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +33,19 @@ class Aim:
 
 def aims_of(connection: sqlite3.Connection, lot: int) -> tuple[Aim, ...]:
     """Return what the work tickets that stand aimed at for a lot, in the order of their dates."""
+    found = [
+        (number, instant, planned, content)
+        for number, instant, line, body, content in _outputs(connection, lot)
+        if (planned := _planned(body, line)) is not None
+    ]
+    if not found:
+        return ()
+    from ledger.book.setups import Setups  # here: loading a set-up takes as long as reading any other lot
+
     setups = Setups.read(connection)
     return tuple(
         Aim(number, planned, aimed_at(setups.at(instant), planned), amounts_from(content))
-        for number, instant, line, body, content in _outputs(connection, lot)
-        if (planned := _planned(body, line)) is not None
+        for number, instant, planned, content in found
     )
 
 

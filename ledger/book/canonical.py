@@ -64,7 +64,8 @@ def _check(value: Any) -> None:
 def _check_all(values: Collection[Any]) -> None:
     if not _PLAIN.issuperset(map(type, values)):
         for value in values:
-            _check(value)
+            if type(value) not in _PLAIN:
+                _check(value)
 
 
 # ---- the slow path: code points order as UTF-16 does, but for those that follow the surrogates -------------------

@@ -13,7 +13,7 @@ from fractions import Fraction
 from functools import cached_property
 from typing import NamedTuple
 
-from ledger.book.amounts import Amounts, Composition, content, minus, negative
+from ledger.book.amounts import Amounts, Composition, content, minus, negative, plus
 from ledger.book.closes import NEVER
 from ledger.book.hindsight import (
     Point,
@@ -122,7 +122,8 @@ class Draft:
         self.checked: tuple[str | None, str | None, bool] | None = None
         self.missed: list[Missed] = []
         self.found: list[Missed] = []
-        self._amounts: dict[tuple[str, int], Amounts] = {}
+        self._stood: dict[tuple[str, int], Amounts] = {}
+        self._changes: dict[tuple[str, int], Amounts] = {}
         self._then: dict[str, Lot | None] = {}
 
     # Reading the book as this ticket sees it.
@@ -168,9 +169,10 @@ class Draft:
     def amounts(self, area: str, lot: int) -> Amounts:
         """Return what is recorded of the lot in the area after the lines so far; never change it in place."""
         key = (area, lot)
-        if key not in self._amounts:
-            self._amounts[key] = self._before(area, lot)
-        return self._amounts[key]
+        if key not in self._stood:
+            self._stood[key] = self._before(area, lot)
+        change = self._changes.get(key)
+        return self._stood[key] if change is None else plus(self._stood[key], change)
 
     def _before(self, area: str, lot: int) -> Amounts:
         if self.occasion.corrects is not None:
@@ -257,11 +259,11 @@ class Draft:
         rest = (when, period or o.period, class_, area, lot, party, terms, cause, move, origin, int(prior))
         for metal, ng in zip(self.metals, amounts, strict=True):
             if ng:
-                self.postings.append(Posting(o.seq, line, *rest, metal, ng))
-        if class_ == "place" and area is not None and lot is not None:
-            before = self.amounts(area, lot)
-            self._amounts[area, lot] = [b + x for b, x in zip(before, amounts, strict=True)]
-            if o.corrects is not None and instant is None and any(amounts):
+                self.postings.append(Posting._make((o.seq, line, *rest, metal, ng)))
+        if class_ == "place" and area is not None and lot is not None and any(amounts):
+            before = self._changes.get((area, lot))
+            self._changes[area, lot] = list(amounts) if before is None else plus(before, amounts)
+            if o.corrects is not None and instant is None:
                 self.keep_later_stock(area, lot, amounts, line, self.point)
 
     def keep_later_stock(
@@ -381,18 +383,15 @@ class Draft:
     @cached_property
     def standings(self) -> list[Standing]:
         """The stock of every (area, lot) that this ticket posted to or spoke of; asked for once all is posted."""
-        change: dict[tuple[str, int], Amounts] = {pair: [0] * self.size for pair in self.touched()}
-        at = {metal: i for i, metal in enumerate(self.metals)}
-        for posting in self.postings:
-            if posting.class_ == "place" and posting.area is not None and posting.lot is not None:
-                change.setdefault((posting.area, posting.lot), [0] * self.size)[at[posting.metal]] += posting.ng
-        return [self._after(area, lot, amounts) for (area, lot), amounts in change.items()]
+        nothing = [0] * self.size
+        pairs = dict.fromkeys((*self.touched(), *self._changes))
+        return [self._after(area, lot, self._changes.get((area, lot), nothing)) for area, lot in pairs]
 
     def _after(self, area: str, lot: int, change: Amounts) -> Standing:
         o, before = self.occasion, self.shelf.standing(area, lot)
         if before is None:
             return Standing(area, lot, change, o.instant, o.number)
-        after = [b + x for b, x in zip(before.amounts, change, strict=True)]
+        after = plus(before.amounts, change)
         if before.last_instant > o.instant:
             return Standing(area, lot, after, before.last_instant, before.last_ticket)
         return Standing(area, lot, after, o.instant, o.number)

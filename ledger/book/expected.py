@@ -49,15 +49,17 @@ class ExpectedIn(NamedTuple):
     recoverable: Fraction
 
 
-class _Figures(NamedTuple):
+class _Share(NamedTuple):
+    """What one input loses by share; ``amount`` is what the rates stated for ``metal`` are shares of."""
+
     loss: Fraction | None
-    spread: Fraction
-    drift: Fraction
+    amount: int | Fraction = 0
+    metal: str = ""
     fume: Fraction = Fraction(0)
 
 
-_NOTHING = _Figures(Fraction(0), Fraction(0), Fraction(0))
-_UNRATED = _Figures(None, Fraction(0), Fraction(0))
+_NOTHING = _Share(Fraction(0))
+_UNRATED = _Share(None)
 
 
 def expected_loss(setup: Setup, operation: Operation, inputs: Sequence[Worked], metals: tuple[str, ...]) -> Expected:
@@ -80,7 +82,9 @@ def expected_loss_in(
     if loss is not None and any(r.recoverable for r in rates):
         dusty = sum((((s.loss or 0) - s.fume) * r.recoverable for s, r in zip(shares, rates, strict=True)), nothing)
         dusty += (fixed or 0) * rates[0].recoverable
-    spread, drift = sum((s.spread for s in shares), nothing), sum((s.drift for s in shares), nothing)
+    rated = [(s, r) for s, r in zip(shares, rates, strict=True) if s.amount]
+    spread = sum((r.spread[s.metal] * s.amount for s, r in rated), nothing)
+    drift = sum((r.drift[s.metal] * s.amount for s, r in rated), nothing)
     return ExpectedIn(loss, spread, drift, dusty)
 
 
@@ -97,20 +101,20 @@ def _rates(setup: Setup, operation: Operation, inputs: Sequence[Worked]) -> list
 
 def _parts(
     operation: Operation, rates: Sequence[Rates], inputs: Sequence[Worked], i: int, metals: tuple[str, ...]
-) -> tuple[list[_Figures], Fraction | None]:  # fmt: skip
+) -> tuple[list[_Share], Fraction | None]:  # fmt: skip
     """Return what goes by share, for each input, and what is lost on every ticket."""
     shares = [_share(operation, r, worked, i, metals) for r, worked in zip(rates, inputs, strict=True)]
     return shares, _fixed(operation, rates[0], inputs, i, metals)
 
 
-def _loss(shares: Sequence[_Figures], fixed: Fraction | None) -> Fraction | None:
+def _loss(shares: Sequence[_Share], fixed: Fraction | None) -> Fraction | None:
     losses = [share.loss for share in shares if share.loss is not None]
     if fixed is None or len(losses) < len(shares):
         return None
     return sum(losses, fixed)
 
 
-def _share(operation: Operation, rates: Rates, worked: Worked, i: int, metals: tuple[str, ...]) -> _Figures:
+def _share(operation: Operation, rates: Rates, worked: Worked, i: int, metals: tuple[str, ...]) -> _Share:
     """Return the share part of one input in metal ``i``, as stated or derived from the metal that is."""
     base = _base(rates.loss, i, metals)
     if base is None:
@@ -122,19 +126,19 @@ def _share(operation: Operation, rates: Rates, worked: Worked, i: int, metals: t
     loss = rates.loss[metal] * amount
     if base and i == 0 and operation.composition == "combines":
         fume = rates.fume * (worked.weighed[0] - loss)
-        return _Figures(loss + fume, rates.spread[metal] * amount, rates.drift[metal] * amount, fume)
-    return _Figures(loss, rates.spread[metal] * amount, rates.drift[metal] * amount)
+        return _Share(loss + fume, amount, metal, fume)
+    return _Share(loss, amount, metal)
 
 
-def _goes_with(operation: Operation, worked: Worked, i: int, base: int) -> Fraction | None:
+def _goes_with(operation: Operation, worked: Worked, i: int, base: int) -> int | Fraction | None:
     """Return what a share stated for metal ``base`` is a share of, in metal ``i``; None where nothing follows."""
     if i == base:
-        return Fraction(worked.weighed[i])
+        return worked.weighed[i]
     if operation.composition == "content" and 0 in (i, base):
         return None  # its lost mass carries nothing: gross and fine say nothing of one another
     if operation.composition == "surface":
         return worked.weighed[base] * worked.surface[i] / worked.surface[base] if worked.surface[base] else None
-    return Fraction(worked.weighed[i])
+    return worked.weighed[i]
 
 
 def _fixed(

@@ -147,7 +147,7 @@ def lines_under(shelf: Shelf, determinations: Iterable[int], point: Point) -> li
         "LEFT JOIN posting AS p ON p.id = (SELECT min(id) FROM posting WHERE ticket = t.seq AND line = l.number "
         "AND class = 'transit') "
         "WHERE l.determination IN (SELECT value FROM json_each(?)) AND (t.instant, t.seq) > (?, ?) "
-        "AND t.reverses IS NULL AND l.side NOT IN ('assay', 'revalued', 'missed no more', 'not found', 'job') "
+        "AND +t.reverses IS NULL AND l.side NOT IN ('assay', 'revalued', 'missed no more', 'not found', 'job') "
         "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = t.seq) ORDER BY t.instant, t.seq, l.id",
         (json.dumps(sorted(determinations)), *point),
     )  # fmt: skip
@@ -172,7 +172,7 @@ def valued_under(shelf: Shelf, determinations: Iterable[int]) -> list[tuple[int,
     """Return (lot, determination, valuation) of every standing valuation under the determinations, in order."""
     rows = shelf.ask(
         "SELECT v.lot, v.determination, v.id FROM valuation AS v JOIN ticket AS t ON t.seq = v.ticket "
-        "WHERE v.determination IN (SELECT value FROM json_each(?)) AND t.reverses IS NULL "
+        "WHERE v.determination IN (SELECT value FROM json_each(?)) AND +t.reverses IS NULL "
         "AND NOT EXISTS (SELECT 1 FROM ticket AS r WHERE r.reverses = v.ticket) ORDER BY v.id",
         (json.dumps(sorted(determinations)),),
     ).fetchall()  # fmt: skip

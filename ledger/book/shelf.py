@@ -42,6 +42,8 @@ class Shelf(Past):
         self._hashes: dict[str, bytes] = {}
         self._void: dict[str, str] | None = None
         self._jobs: dict[int, JobState | None] = {}
+        #: What the file says of lots from this id on was kept here as it was recorded.
+        self._first_new: int = connection.execute("SELECT coalesce(max(id), 0) + 1 FROM lot").fetchone()[0]
 
     def forget(self) -> None:
         """Empty the cache; everything must have been written."""
@@ -104,6 +106,8 @@ class Shelf(Past):
         """Return what is recorded of the lot in the area, or None when it never was there."""
         key = (area, lot)
         if key not in self._standings:
+            if lot >= self._first_new:
+                return None
             row = self.connection.execute(
                 "SELECT area, lot, amounts, last_instant, last_ticket FROM standing WHERE area = ? AND lot = ?", key
             ).fetchone()
@@ -123,6 +127,8 @@ class Shelf(Past):
     def missed(self, lot: int) -> list[Missed]:
         """Return where ended counts did not find the lot, by area."""
         if lot not in self._missed:
+            if lot >= self._first_new:
+                return []
             rows = self.connection.execute(
                 "SELECT area, lot, amounts, ticket FROM missed WHERE lot = ? ORDER BY area", (lot,)
             )

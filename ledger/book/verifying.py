@@ -9,7 +9,7 @@ one rewritten wholly by the rules is a sound book: only a seal kept outside the 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -290,10 +290,37 @@ _SUMS = """
 
 def _check_sums(connection: sqlite3.Connection, findings: Findings) -> None:
     """Compare the sums of the periods with the postings, without deriving either again."""
+    if _sums_fit(connection):
+        return
     for period, class_, area, metal, ng in connection.execute(_SUMS):
         off = f"{grams_text(ng)} g" if isinstance(ng, int) else plain(ng)
         account = " ".join(plain(part) for part in (period, class_, area, metal) if part != "")
         findings.add("sums of the periods", THE_SUMS, "sums", f"the sum of {account} is off by {off} from its postings")
+
+
+_ACCOUNT: Final = "period, class, area, party, terms, cause, origin, prior, metal"
+
+
+def _sums_fit(connection: sqlite3.Connection) -> bool:
+    """Say whether every sum is that of its postings; False also where that cannot be told without SQLite's own sums.
+
+    A million tickets have eleven million postings and a few thousand sums: added up here they need not be sorted.
+    """
+    rows = connection.execute(f"SELECT {_ACCOUNT}, ng FROM main.posting")
+    kept = connection.execute(f"SELECT {_ACCOUNT}, ng FROM main.period_sum")
+    sums = _added(rows)
+    return sums is not None and sums == _added(tuple(None if part == "" else part for part in row) for row in kept)
+
+
+def _added(rows: Iterable[tuple[Any, ...]]) -> dict[tuple[Any, ...], int] | None:
+    """Return sums by account, zeros left out; None where a number is no integer."""
+    sums: dict[tuple[Any, ...], int] = {}
+    for row in rows:
+        account, ng = row[:-1], row[-1]
+        if type(ng) is not int:
+            return None
+        sums[account] = sums.get(account, 0) + ng
+    return {account: ng for account, ng in sums.items() if ng}
 
 
 def _place(seq: object) -> int:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from hashlib import sha256
 from itertools import chain
 from json import JSONEncoder
+from operator import itemgetter
 from typing import Final
 
 from ledger.book.draft import Draft, Numbering
@@ -16,32 +17,38 @@ from ledger.book.schema import KEPT_TABLES
 from ledger.book.shelf import Shelf
 from ledger.book.stored import composition_json, origin_json
 
-#: Columns of the record tables, in the order rows are gathered.
+#: Columns of the record tables that are written, in the order rows are gathered.
 _COLUMNS: Final = {
-    "record": 7, "setup_version": 3, "ticket": 9, "void_number": 2, "lot": 11, "determination": 6, "derivation": 4,
-    "valuation": 6, "parent": 4, "line": 14, "count_sheet": 8, "opened": 2, "job_state": 11, "checked": 4,
-    "posting": 16, "flag": 5, "close": 5,
+    "record": 7, "setup_version": 3, "ticket": 9, "void_number": 2, "lot": 11, "determination": 6, "derivation": 3,
+    "valuation": 5, "parent": 3, "line": 13, "count_sheet": 8, "opened": 2, "job_state": 10, "checked": 4,
+    "posting": 15, "flag": 4, "close": 5,
 }  # fmt: skip
 
-#: Tables whose rows are numbered here, beside lots and determinations.
-_NUMBERED: Final = ("derivation", "valuation", "parent", "line", "posting", "flag", "job_state")
+#: Tables whose rows SQLite numbers, each by one more than the last: nothing refers to them.
+_NUMBERED: Final = frozenset(("derivation", "valuation", "parent", "line", "posting", "flag", "job_state"))
 
 #: Rows gathered before they are written.
 _ENOUGH: Final = 20_000
-#: Rows in one statement: it takes a quarter less time than a statement for each.
-_AT_ONCE: Final = 16
+#: Rows in one statement, as long as there are so many: SQLite copies the pages it is about to change aside for each
+#: statement that a trigger may abort, so that a statement for each row takes more than twice the time.
+_AT_ONCE: Final = (64, 8, 1)
 #: Lots, standings and hashes that the shelf keeps before it forgets: memory stays flat however often it is asked.
 _KEPT: Final = 20_000
+
+#: What of a posting `period_sum` adds up by.
+_ACCOUNT: Final = itemgetter(*map(
+    Posting._fields.index, ("period", "class_", "area", "party", "terms", "cause", "origin", "prior", "metal")
+))  # fmt: skip
 
 #: Before the end of any period.
 _NEVER: Final = -(2**63)
 
-_encode = JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+_encode = JSONEncoder(ensure_ascii=False).encode
 
 
 def log_entry(seq: int, kind: str, hash_: bytes, recorded_at: str, recorded_by: str) -> bytes:
     """Return what the log says of a record: its place, kind, hash, time and user, in canonical JSON (RFC 8785)."""
-    return _encode([seq, kind, hash_.hex(), recorded_at, recorded_by]).encode()
+    return f'[{seq},{_encode(kind)},"{hash_.hex()}",{_encode(recorded_at)},{_encode(recorded_by)}]'.encode()
 
 
 def chained(chain: bytes, entry: bytes) -> bytes:
@@ -58,7 +65,6 @@ class Writer:
         self.shelf = Shelf(connection, self.flush)
         self.numbering = Numbering(self._next("lot", "id"), self._next("determination", "id"))
         self._rows: dict[str, list[Sequence[object]]] = {table: [] for table in _COLUMNS}
-        self._ids = {t: self._next(t, "id") for t in _NUMBERED}
         self._sums: dict[tuple[object, ...], int] = {}
         self._standings: dict[tuple[str, int], Standing] = {}
         self._clocks: dict[str, tuple[int, str]] = {}
@@ -78,14 +84,9 @@ class Writer:
         self._rows[table].append(row)
         self._pending += 1
 
-    def _add_numbered(self, table: str, rows: Iterable[Sequence[object]]) -> None:
-        """Append rows, each behind the next id of its table."""
-        gathered, first = self._rows[table], self._ids[table]
-        before = len(gathered)
-        gathered.extend([(id_, *row) for id_, row in enumerate(rows, first)])
-        added = len(gathered) - before
-        self._ids[table] += added
-        self._pending += added
+    def _add_all(self, table: str, rows: Sequence[Sequence[object]]) -> None:
+        self._rows[table].extend(rows)
+        self._pending += len(rows)
 
     def add_record(self, kind: str, body: str, hash_: bytes, recorded_at: str, recorded_by: str) -> int:
         """Append a record to the chain and return its place; the caller adds what follows from it."""
@@ -110,11 +111,12 @@ class Writer:
             self.let_go(self._reaches_back_to(draft))
         self._add("ticket", (o.seq, o.number, kind, o.instant, o.period, operation, draft.job, reverses, o.corrects))
         self._add_lots(draft)
-        self._add_numbered("line", [(*line[:10], *map(_array, line[10:])) for line in draft.lines])
-        self._add_numbered("posting", draft.postings)
+        self._add_all("line", [(*line[:10], *map(_array, line[10:])) for line in draft.lines])
+        self._add_all("posting", draft.postings)
         for posting in draft.postings:
-            self._sum(posting)
-        self._add_numbered("flag", [(o.seq, *flag) for flag in draft.flags])
+            account = _ACCOUNT(posting)
+            self._sums[account] = self._sums.get(account, 0) + posting.ng
+        self._add_all("flag", [(o.seq, *flag) for flag in draft.flags])
         if draft.sheet is not None:
             self._add("count_sheet", draft.sheet)
         if draft.opened is not None:
@@ -158,19 +160,19 @@ class Writer:
         for d in draft.determinations:
             sd = None if d.sd is None else str(d.sd)
             self._add("determination", (d.id, d.ticket, d.basis, d.method, sd, composition_json(d.composition)))
-        self._add_numbered("derivation", [(child, source, str(weight)) for child, source, weight in draft.derivations])
+        self._add_all("derivation", [(child, source, str(weight)) for child, source, weight in draft.derivations])
         for lot_id, valuation in draft.valuations:
             determination = valuation.determination.id if valuation.determination else None
             row = (seq, lot_id, determination, origin_json(valuation.origin), valuation.awaiting)
-            self._add_numbered("valuation", [row])
-        self._add_numbered("parent", [(seq, *pair) for pair in draft.parents])
+            self._add("valuation", row)
+        self._add_all("parent", [(seq, *pair) for pair in draft.parents])
 
     def _add_states(self, draft: Draft) -> None:
         seq = draft.occasion.seq
         for state in draft.job_states:
             row = (seq, state.lot, state.area, state.operation, state.opened, state.mass_in, str(state.fume_due),
                    composition_json(state.surface), int(state.calculated), int(state.done))  # fmt: skip
-            self._add_numbered("job_state", [row])
+            self._add("job_state", row)
             self.shelf.keep_job(state)
             self._open_jobs[state.lot] = None if state.done else state.area
         self.shelf.keep_carried([*draft.arrived, *draft.sent])
@@ -181,11 +183,6 @@ class Writer:
         if draft.checked is not None:
             scale, method, calibrated = draft.checked
             self._add("checked", (seq, scale, method, int(calibrated)))
-
-    def _sum(self, p: Posting) -> None:
-        key = (p.period, p.class_, p.area or "", p.party or "", p.terms or "", p.cause or "", p.origin or "", p.prior,
-               p.metal)  # fmt: skip
-        self._sums[key] = self._sums.get(key, 0) + p.ng
 
     def _add_sums(self, draft: Draft) -> None:
         standings = draft.standings
@@ -216,17 +213,21 @@ class Writer:
         self._flush_sums()
 
     def _insert(self, table: str, rows: list[Sequence[object]]) -> None:
-        row = f"({', '.join('?' * _COLUMNS[table])})"
-        whole = len(rows) - len(rows) % _AT_ONCE
-        several = (tuple(chain.from_iterable(rows[i : i + _AT_ONCE])) for i in range(0, whole, _AT_ONCE))
-        self.connection.executemany(f"INSERT INTO {table} VALUES {', '.join([row] * _AT_ONCE)}", several)
-        self.connection.executemany(f"INSERT INTO {table} VALUES {row}", rows[whole:])
+        values = ["NULL"] * (table in _NUMBERED) + ["?"] * _COLUMNS[table]
+        row = f"({', '.join(values)})"
+        done = 0
+        for many in _AT_ONCE:
+            whole = len(rows) - (len(rows) - done) % many
+            several = (tuple(chain.from_iterable(rows[i : i + many])) for i in range(done, whole, many))
+            self.connection.executemany(f"INSERT INTO {table} VALUES {', '.join([row] * many)}", several)
+            done = whole
 
     def _flush_sums(self) -> None:
         write = self.connection.executemany
         write(
             "INSERT INTO period_sum VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) "
-            "ON CONFLICT DO UPDATE SET ng = ng + excluded.ng", [(*key, ng) for key, ng in self._sums.items()]
+            "ON CONFLICT DO UPDATE SET ng = ng + excluded.ng",
+            [(*_texts(account), ng) for account, ng in self._sums.items()],
         )  # fmt: skip
         write(
             "INSERT OR REPLACE INTO standing VALUES (?, ?, ?, ?, ?, ?)",
@@ -242,6 +243,11 @@ class Writer:
         write("INSERT OR REPLACE INTO open_job VALUES (?, ?)", [(k, a) for k, a in self._open_jobs.items() if a])
         self._sums, self._standings, self._clocks, self._missed = {}, {}, {}, {}
         self._way, self._open_jobs = {}, {}
+
+
+def _texts(account: tuple[object, ...]) -> list[object]:
+    """Return an account as `period_sum` keeps it: no text for nothing."""
+    return ["" if part is None else part for part in account]
 
 
 def _rows_of(missed: dict[tuple[str, int], tuple[object, ...] | None]) -> Iterable[tuple[object, ...]]:

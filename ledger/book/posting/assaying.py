@@ -13,14 +13,14 @@ from ledger.book.past import OnTheWay
 from ledger.book.posting.checks import known
 from ledger.book.posting.taking import unknown_lot
 from ledger.book.tickets import Assay
-from ledger.quantities.fineness import parse_fineness
+from ledger.book.tickets.readings import fineness_of
 from ledger.refusals import Impossible, QuantityRefused
 
 
 def mean_fineness(samples: Sequence[Sequence[str]], field: str) -> Fraction:
     """Return the mean over samples of the mean of each sample's replicates, exactly."""
     try:
-        means = [sum(map(parse_fineness, replicates), Fraction(0)) / len(replicates) for replicates in samples]
+        means = [sum(map(fineness_of, replicates), Fraction(0)) / len(replicates) for replicates in samples]
     except QuantityRefused as refused:
         raise Impossible([fault.at(field=field) for fault in refused.faults]) from refused
     return sum(means, Fraction(0)) / len(means)

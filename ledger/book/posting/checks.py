@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from ledger.book.draft import Draft
 from ledger.book.tickets import Line, Ticket
+from ledger.plant.setup import Setup
 from ledger.refusals import Fault, Impossible
 
 T = TypeVar("T")
 
 #: What somebody must be entitled to for each kind; every other kind asks for "weigh".
 _ENTITLED = {"count": "count", "writeoff": "accept", "void": "accept", "reverse": "accept"}
+
+#: The fields that are codes, of a ticket and of a line, and the table of the set-up each is looked up in.
+_CODES_OF_A_TICKET: Final = {
+    "area": "areas", "to": "areas", "from_": "areas", "operation": "operations", "party": "parties",
+    "method": "methods", "scale": "scales",
+}  # fmt: skip
+_CODES_OF_A_LINE: Final = {
+    "scale": "scales", "received_scale": "scales", "container": "containers", "alloy": "alloys", "clad": "clads",
+    "class_": "classes", "method": "methods", "owner": "parties", "party": "parties",
+}  # fmt: skip
 
 #: What the second who signs a write-off must be entitled to, any of them: the other of its four eyes.
 SECOND_OF_A_WRITE_OFF = ("accept", "witness")
@@ -42,37 +53,28 @@ def check_people(ticket: Ticket, draft: Draft) -> None:
 
 def check_codes(ticket: Ticket, draft: Draft) -> None:
     """Refuse every code that the set-up does not have, all of them at once."""
-    setup = draft.setup
-    single: dict[str, Mapping[str, object]] = {
-        "area": setup.areas, "to": setup.areas, "from_": setup.areas, "operation": setup.operations,
-        "party": setup.parties, "method": setup.methods, "scale": setup.scales,
-    }  # fmt: skip
-    people = [("by", ticket.by), ("witness", ticket.witness), *(("workers", worker) for worker in ticket.workers)]
-    unknown = [(field, code) for field, code in people if code is not None and code not in setup.persons]
-    faults = [_unknown("person", code, field) for field, code in unknown]
-    said = vars(ticket)  # asking a model for a field it does not have is slow
-    for name, codes in single.items():
+    setup, said = draft.setup, vars(ticket)  # asking a model for a field it does not have is slow
+    people = (("by", ticket.by), ("witness", ticket.witness), *(("workers", worker) for worker in ticket.workers))
+    faults = [_unknown("person", code, field) for field, code in people if code and code not in setup.persons]
+    for name, table in _CODES_OF_A_TICKET.items():
         code = said.get(name)
-        if isinstance(code, str) and code not in codes and not (code == "own" and ticket.kind == "transfer"):
+        own = code == "own" and ticket.kind == "transfer"
+        if type(code) is str and not own and code not in getattr(setup, table):
             faults.append(_unknown(name.rstrip("_"), code, name.rstrip("_")))
     for side in ("lots", "in_", "out"):
         for index, line in enumerate(said.get(side) or ()):
-            faults += _line_faults(line, f"{side.rstrip('_')}[{index}]", draft)
+            faults += _line_faults(setup, line, side.rstrip("_"), index)
     if faults:
         raise Impossible(faults)
 
 
-def _line_faults(line: Line, place: str, draft: Draft) -> Iterator[Fault]:
-    setup = draft.setup
-    codes: tuple[tuple[str, str | None, Mapping[str, object]], ...] = (
-        ("scale", line.scale, setup.scales), ("received_scale", line.received_scale, setup.scales),
-        ("container", line.container, setup.containers), ("alloy", line.alloy, setup.alloys),
-        ("clad", line.clad, setup.clads), ("class", line.class_, setup.classes), ("method", line.method, setup.methods),
-        ("owner", line.owner, setup.parties), ("party", line.party, setup.parties),
-    )  # fmt: skip
-    for name, code, known_codes in codes:
-        if code is not None and code not in known_codes:
-            yield _unknown(name.removeprefix("received_"), code, f"{place}.{name}")
+def _line_faults(setup: Setup, line: Line, side: str, index: int) -> Iterator[Fault]:
+    said = vars(line)
+    for name, table in _CODES_OF_A_LINE.items():
+        code = said[name]
+        if code is not None and code not in getattr(setup, table):
+            field = name.rstrip("_")
+            yield _unknown(field.removeprefix("received_"), code, f"{side}[{index}].{field}")
 
 
 def _unknown(what: str, code: str, field: str) -> Fault:

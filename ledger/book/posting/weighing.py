@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from fractions import Fraction
 from math import hypot
 
@@ -81,9 +80,10 @@ def check_scale(draft: Draft, code: str | None, field: str, number: int = 0) -> 
 def _overdue(draft: Draft, scale: Scale) -> bool:
     if scale.calibrate_every is None:
         return False
-    checked = draft.calibrated_day(scale.code)
-    known = [day for day in (scale.calibrated, checked) if day is not None]
-    return bool(known) and draft.day > max(known) + timedelta(days=scale.calibrate_every)
+    last = draft.calibrated_day(scale.code)
+    if scale.calibrated is not None and (last is None or scale.calibrated > last):
+        last = scale.calibrated
+    return last is not None and (draft.day - last).days > scale.calibrate_every
 
 
 def reading_sd_ng(draft: Draft, code: str | None, mass_ng: int) -> float:

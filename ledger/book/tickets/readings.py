@@ -118,12 +118,13 @@ def read_share(value: object) -> Fraction:
 
 
 @lru_cache(maxsize=4096)
-def _fineness(text: str) -> Fraction:
+def fineness_of(text: str) -> Fraction:
+    """Return what `parse_fineness` does: texts come again, the same for many lots, and once more when posted."""
     return parse_fineness(text)
 
 
 def _one_fineness(value: object) -> Fraction:
-    return _quantity(_fineness, _text(value, 'write it between quotes: "12K", "585‰" or "58.5%"'))
+    return _quantity(fineness_of, _text(value, 'write it between quotes: "12K", "585‰" or "58.5%"'))
 
 
 def read_fineness(value: object) -> str | dict[str, Fraction]:
@@ -208,7 +209,7 @@ def read_standard(value: object) -> Reading | str | dict[str, Fraction]:
     if type(value) is not str:
         return read_fineness(value)
     try:
-        _fineness(value)
+        fineness_of(value)
     except QuantityRefused:
         return read_mass(value)
     return value
