@@ -22,7 +22,7 @@ _SINGLES = """
            json_extract(record.body, '$.by'), json_extract(record.body, '$.witness')
     FROM posting AS p JOIN ticket AS t ON t.seq = p.ticket JOIN record ON record.seq = t.seq
     LEFT JOIN ticket AS w ON w.reverses = t.seq
-    WHERE p.class = 'difference' AND p.metal = ?1 AND t.instant BETWEEN ?2 AND ?3 AND t.reverses IS NULL
+    WHERE p.class = 'difference' AND p.metal = ?1 AND t.instant BETWEEN ?2 AND ?3 AND +t.reverses IS NULL
     AND p.origin NOT IN ('take_on', 'write-off', 'close', 'shortfall') AND (?4 IS NULL OR p.area = ?4)
     GROUP BY t.seq, p.area, p.origin, p.line HAVING abs(sum(p.ng)) >= ?5 ORDER BY t.instant, t.seq, p.line"""
 

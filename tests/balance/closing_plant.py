@@ -17,7 +17,7 @@ code = "CA"
 may = ["close"]
 [[person]]
 code = "CB"
-may = ["close", "weigh"]
+may = ["close", "weigh", "witness"]
 [[person]]
 code = "RATES"
 may = ["set", "close"]

@@ -331,17 +331,32 @@ def test_a_short_area_is_answered_for_by_a_note_or_a_write_off() -> None:
     told = unmet(made, Answers("CA", "CB", notes=others))
     assert [text for text in told if text.startswith("MELT is short by 5.000 g of gold")]
     assert [text for text in told if text.startswith("MELT is short by 10.000 g of gross")]
-    made.enter(ticket(3, "writeoff", area="MELT", metal="gold", mass="5.0 g", cause="spill", evidence="x", reason="y"))
+    made.enter(_written_off(3, witness="CB"))
     told = unmet(made, Answers("CA", "CB", notes=others))
     assert not [text for text in told if "of gold" in text]
     assert [text for text in told if "of gross" in text], "gross was not written off"
     assert unmet(made, NOBODY) == []
 
 
+def _written_off(n: int, **people: str) -> dict[str, object]:
+    return ticket(n, "writeoff", area="MELT", metal="gold", mass="5.0 g", cause="spill", evidence="x", reason="y",
+                  **people)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("people", "flag"),
+    [({}, "one person alone"), ({"by": "KEEP", "witness": "W"}, "not entitled"), ({"witness": "KEEP"}, "not entitled")],
+)
+def test_a_write_off_not_by_two_who_may_answers_for_nothing(people: dict[str, str], flag: str) -> None:
+    made = begun(counted(2, "MELT", lot("A", "4990.00")), _written_off(3, **people))
+    assert flag in made.flags(3)
+    assert [text for text in unmet(made, Answers("CA", "CB")) if text.startswith("MELT is short by 5.000 g of gold")]
+
+
 def test_a_reversed_write_off_answers_for_nothing() -> None:
     made = begun(
         counted(2, "MELT", lot("A", "4990.00")),
-        ticket(3, "writeoff", area="MELT", metal="gold", mass="5.0 g", cause="spill", evidence="x", reason="y"),
+        _written_off(3, witness="CB"),
         reversal(4, 3),
     )
     assert [text for text in unmet(made, Answers("CA", "CB")) if text.startswith("MELT is short by 5.000 g of gold")]

@@ -121,7 +121,7 @@ _EVER_ESTIMATED = """
 
 _ENDED = f"""
     SELECT t.seq, t.number, t.kind, t.instant, l.number, l.recorded, l.content, l.given, record.body
-    FROM line AS l JOIN ticket AS t ON t.seq = l.ticket JOIN record ON record.seq = t.seq
+    FROM line AS l CROSS JOIN ticket AS t ON t.seq = l.ticket CROSS JOIN record ON record.seq = t.seq
     WHERE l.lot = ? AND (l.side = 'assay' OR (l.side = 'out' AND t.kind IN ('settle', 'discard')))
     AND {TICKET_STANDS.format('t')} ORDER BY t.seq, l.id"""
 

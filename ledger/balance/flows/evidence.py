@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from ledger.plant.calendar import Calendar
@@ -15,7 +14,8 @@ class Flow(NamedTuple):
     """What one ticket did in one area, in one metal: postings to its places and to its difference, by origin.
 
     ``kind`` is the ticket's, or, of a reversal (``sign`` −1), that of the ticket it reverses. ``agreed`` is M of a
-    discard and A of a settlement: what left by another's or an assay's figure.
+    discard and A of a settlement: what left by another's or an assay's figure. ``carried`` is what came into the area
+    over its border by this ticket: place + difference.
     """
 
     ticket: int
@@ -27,11 +27,7 @@ class Flow(NamedTuple):
     prior: int
     agreed: int
     discarded: int
-
-    @property
-    def carried(self) -> int:
-        """What came into the area over its border by this ticket: place + difference."""
-        return self.place + sum(ng for origin, ng in self.difference.items() if origin not in NOT_OF_THE_PERIOD)
+    carried: int
 
 
 #: Origins of difference postings that are not a loss of the period.
@@ -39,55 +35,6 @@ NOT_OF_THE_PERIOD = frozenset(("take_on", "write-off", "close", "shortfall"))
 
 #: Whether ticket t is late: it was recorded after the close of the period it is dated in, and counts in a later one.
 LATE = "t.instant < coalesce((SELECT max(c.ends) FROM close AS c WHERE c.seq < t.seq), t.instant)"
-
-_FLOWS = """
-    SELECT p.ticket, coalesce(r.kind, t.kind), CASE WHEN r.seq IS NULL THEN 1 ELSE -1 END, p.area, p.class,
-           coalesce(p.origin, p.cause, ''), p.prior, sum(p.ng)
-    FROM posting AS p JOIN ticket AS t ON t.seq = p.ticket LEFT JOIN ticket AS r ON r.seq = t.reverses
-    WHERE p.period = ? AND p.metal = ? AND p.class IN ('place', 'difference', 'loss')
-    GROUP BY p.ticket, p.area, p.class, coalesce(p.origin, p.cause, ''), p.prior
-    ORDER BY p.ticket, p.area, p.class, coalesce(p.origin, p.cause, ''), p.prior"""
-
-
-_SETTLED = """
-    SELECT p.ticket, sum(p.ng) FROM posting AS p JOIN ticket AS t ON t.seq = p.ticket
-    LEFT JOIN ticket AS r ON r.seq = t.reverses
-    WHERE p.period = ? AND p.metal = ? AND p.class IN ('party', 'retained') AND coalesce(r.kind, t.kind) = 'settle'
-    GROUP BY p.ticket"""
-
-
-def flows(connection: sqlite3.Connection, period: str, metal: str) -> list[Flow]:
-    """Return the period's flows in one metal, by ticket and area."""
-    gathered: dict[tuple[int, str], _Gathering] = {}
-    for ticket, kind, sign, area, class_, origin, prior, ng in connection.execute(_FLOWS, (period, metal)):
-        into = gathered.setdefault((ticket, area), _Gathering(kind, sign))
-        if class_ == "place":
-            into.place += ng
-        elif class_ == "difference":
-            into.difference[origin] = into.difference.get(origin, 0) + ng
-            into.prior += ng if prior and origin not in NOT_OF_THE_PERIOD else 0
-        elif origin == "discard":
-            into.agreed += ng
-            into.discarded += ng
-    for ticket, settled in connection.execute(_SETTLED, (period, metal)):
-        for (other, _), g in gathered.items():
-            if other == ticket:
-                g.agreed += settled
-    return [
-        Flow(ticket, g.kind, g.sign, area, g.place, g.difference, g.prior, g.agreed, g.discarded)
-        for (ticket, area), g in gathered.items()
-    ]
-
-
-@dataclass(slots=True)
-class _Gathering:
-    kind: str
-    sign: int
-    place: int = 0
-    difference: dict[str, int] = field(default_factory=dict)
-    prior: int = 0
-    agreed: int = 0
-    discarded: int = 0
 
 
 class Weighing(NamedTuple):
@@ -315,15 +262,22 @@ class Single(NamedTuple):
     ng: int
 
 
-def singles(connection: sqlite3.Connection, period: str, metal: str, area: str) -> list[Single]:
-    """Return the period's single differences of an area, reversals with what they reverse, largest first."""
+def singles(
+    connection: sqlite3.Connection, period: str, metal: str, area: str, tickets: Sequence[int]
+) -> list[Single]:
+    """Return the single differences of an area by a period's tickets, reversals with what they reverse, largest first.
+
+    ``tickets``: those asked for, reversals among them.
+    """
     rows = connection.execute(
         "SELECT t.seq, t.number, o.number, p.origin, sum(p.ng) FROM posting AS p "
         "JOIN ticket AS t ON t.seq = coalesce((SELECT reverses FROM ticket WHERE seq = p.ticket), p.ticket) "
         "LEFT JOIN line AS l ON l.ticket = t.seq AND l.number = p.line AND l.area = p.area AND p.origin <> 'work' "
         "LEFT JOIN lot AS o ON o.id = l.lot "
-        "WHERE p.period = ? AND p.metal = ? AND p.area = ? AND p.class = 'difference' AND p.prior = 0 "
-        "GROUP BY t.seq, o.id, p.origin ORDER BY abs(sum(p.ng)) DESC, t.seq", (period, metal, area)
+        "WHERE p.ticket IN (SELECT value FROM json_each(?)) AND +p.period = ? AND p.metal = ? AND p.area = ? "
+        "AND p.class = 'difference' AND p.prior = 0 "
+        "GROUP BY t.seq, o.id, p.origin ORDER BY abs(sum(p.ng)) DESC, t.seq",
+        (json.dumps(tickets), period, metal, area),
     )  # fmt: skip
     return [Single(*row) for row in rows]
 
@@ -335,17 +289,6 @@ class DustPosting(NamedTuple):
     kind: str
     instant: int
     ng: int
-
-
-def dust_postings(connection: sqlite3.Connection, period: str, metal: str) -> list[DustPosting]:
-    """Return the period's dust postings in one metal; reversals under the kind they reverse."""
-    rows = connection.execute(
-        "SELECT p.area, coalesce(r.kind, t.kind), p.instant, p.ng FROM posting AS p "
-        "JOIN ticket AS t ON t.seq = p.ticket LEFT JOIN ticket AS r ON r.seq = t.reverses "
-        "WHERE p.period = ? AND p.metal = ? AND p.class = 'dust' "
-        "ORDER BY p.instant, p.id", (period, metal)
-    )  # fmt: skip
-    return [DustPosting(*row) for row in rows]
 
 
 def clean_outs(connection: sqlite3.Connection, period: str) -> dict[str, int]:

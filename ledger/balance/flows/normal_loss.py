@@ -8,12 +8,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ledger.balance.flows.evidence import Weighing, first_assays, lines_of, lines_of_jobs
-from ledger.book.amounts import Composition, composition_of
-from ledger.book.expected import Expected, Worked, expected_loss, expected_loss_in
+from ledger.balance.flows.exact_loss import Rule, in_force, worked
+from ledger.book.expected import Expected, expected_loss
 from ledger.book.setups import Setups
-from ledger.book.stored import composition_from
-from ledger.plant.process import Operation
-from ledger.plant.setup import Setup
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +42,7 @@ def allowances(
     Work counts in the period of its ticket, a job as its content comes out; fine metal worked by a `content` operation
     when an output is first assayed. ``as_dated``: late assays count at their date.
     """
-    work = [line for line in lines if line.kind == "work"]
+    work, rule = [line for line in lines if line.kind == "work"], Rule(setups, metals, metal)
     first = first_assays(connection, period, bounds if as_dated else None)
     assayed = [line for line in lines_of(connection, first) if metal]
     now = [line for line in work if not (metal and _content(setups, line))] + assayed
@@ -56,9 +53,9 @@ def allowances(
             jobs[line.job] = line in assayed
         elif line.side == "in":
             by_ticket.setdefault(line.ticket, []).append(line)
-    found = [_allowance(setups, inputs, metals, metal) for inputs in by_ticket.values()]
+    found = [_allowance(rule, inputs) for inputs in by_ticket.values()]
     for job in _by_job(lines_of_jobs(connection, list(jobs), bounds[1])):
-        found += job_allowances(setups, job, metals, metal, bounds[0], whole=jobs[job[0].job or 0])
+        found += _job_allowances(rule, job, bounds[0], whole=jobs[job[0].job or 0])
     return found
 
 
@@ -81,12 +78,12 @@ def jobs_done(
 ) -> list[tuple[list[Weighing], Allowance]]:  # fmt: skip
     """Return the jobs done in a period, each with all its lines and its whole allowance under its last ticket."""
     ended = {line.job: line for line in lines if line.side == "job" and line.settles and line.job is not None}
-    found = []
+    found, rule = [], Rule(setups, metals, metal)
     for job in _by_job(lines_of_jobs(connection, list(ended), bounds[1])):
         inputs = [line for line in job if line.side == "in"]
         if inputs:
             last = ended[job[0].job or 0]
-            whole = _allowance(setups, inputs, metals, metal)
+            whole = _allowance(rule, inputs)
             found.append((job, replace(whole, ticket=last.ticket, number=last.number, instant=last.instant)))
     return found
 
@@ -98,9 +95,7 @@ def _by_job(lines: Sequence[Weighing]) -> list[list[Weighing]]:
     return list(grouped.values())
 
 
-def job_allowances(
-    setups: Setups, lines: Sequence[Weighing], metals: tuple[str, ...], metal: int, since: int, *, whole: bool = False
-) -> list[Allowance]:
+def _job_allowances(rule: Rule, lines: Sequence[Weighing], since: int, *, whole: bool = False) -> list[Allowance]:
     """Return a job's allowances from ``since`` on, one a ticket: accruing with the content that comes out.
 
     The remainder and the fixed part come with the ticket that ends the job. ``whole``: all at its last ticket.
@@ -110,11 +105,11 @@ def job_allowances(
     out, before, done = 0, Allowance(0, "", "", "", 0, 0, 0, 0.0), False
     for ticket in _by_ticket(lines):
         inputs += [line for line in ticket if line.side == "in"]
-        out += sum(line.content[metal] for line in ticket if line.side == "out")
+        out += sum(line.content[rule.metal] for line in ticket if line.side == "out")
         done = done or any(line.side == "job" and line.settles for line in ticket)
         if not inputs:
             continue
-        so_far = _so_far(setups, inputs, metals, metal, out, done=done or (whole and ticket[-1] is lines[-1]))
+        so_far = _so_far(rule, inputs, out, done=done or (whole and ticket[-1] is lines[-1]))
         step = _step(ticket[0], so_far, before)
         before = so_far
         if ticket[0].instant >= since or whole:
@@ -129,16 +124,14 @@ def _by_ticket(lines: Sequence[Weighing]) -> list[list[Weighing]]:
     return list(grouped.values())
 
 
-def _so_far(
-    setups: Setups, inputs: Sequence[Weighing], metals: tuple[str, ...], metal: int, out: int, *, done: bool
-) -> Allowance:
+def _so_far(rule: Rule, inputs: Sequence[Weighing], out: int, *, done: bool) -> Allowance:
     """Return a job's allowance up to a ticket: in proportion to what is out, or, when done, all of it."""
-    full = _allowance(setups, inputs, metals, metal)
+    full = _allowance(rule, inputs)
     if done or full.allowed is None:
         return full
-    put_in = sum(line.content[metal] for line in inputs)
+    put_in = sum(line.content[rule.metal] for line in inputs)
     part = min(Fraction(out, put_in), Fraction(1)) if put_in else Fraction(0)
-    fixed = _allowance(setups, inputs, metals, metal, without_share=True)
+    fixed = rule.fixed(inputs)
     return replace(
         full, allowed=round((full.allowed - (fixed.allowed or 0)) * part),
         accrued=round((full.accrued - fixed.accrued) * part), spread=full.spread * float(part),
@@ -156,38 +149,17 @@ def _step(line: Weighing, now: Allowance, before: Allowance) -> Allowance:
 
 
 def _content(setups: Setups, line: Weighing) -> bool:
-    return setups.at(line.instant).operations[line.operation or ""].composition == "content"
+    return in_force(setups, line)[1].composition == "content"
 
 
-def _allowance(
-    setups: Setups, inputs: Sequence[Weighing], metals: tuple[str, ...], metal: int, *, without_share: bool = False
-) -> Allowance:
+def _allowance(rule: Rule, inputs: Sequence[Weighing]) -> Allowance:
     first = inputs[0]
-    if without_share:
-        inputs = [line._replace(content=[0] * len(metals)) for line in inputs]
-    expected = expected_loss_in(*_asked(setups, inputs), metals, metal)
-    loss = expected.loss
     return Allowance(
-        first.ticket, first.number, first.area, first.operation or "", first.instant,
-        None if loss is None else round(loss), round(expected.recoverable), float(expected.spread),
-        float(expected.drift), first.job,
-    )  # fmt: skip
+        first.ticket, first.number, first.area, first.operation or "", first.instant, *rule.of(inputs), first.job
+    )
 
 
 def expectation(setups: Setups, inputs: Sequence[Weighing], metals: tuple[str, ...]) -> Expected:
     """Return the expected loss of one work ticket from its input lines, at the rates in force on its date."""
-    return expected_loss(*_asked(setups, inputs), metals)
-
-
-def _asked(setups: Setups, inputs: Sequence[Weighing]) -> tuple[Setup, Operation, list[Worked]]:
-    setup = setups.at(inputs[0].instant)
-    operation = setup.operations[inputs[0].operation or ""]
-    return setup, operation, [_worked(line, worn=operation.composition == "surface") for line in inputs]
-
-
-def _worked(line: Weighing, *, worn: bool) -> Worked:
-    """Return an input as the rule asks for it; what wears off only where anything does."""
-    surface: Composition = ()
-    if worn:
-        surface = composition_from(line.layer) if line.layer else composition_of(line.content)
-    return Worked(line.content, line.alloy, line.class_, surface)
+    setup, operation = in_force(setups, inputs[0])
+    return expected_loss(setup, operation, [worked(operation, line) for line in inputs], metals)

@@ -40,8 +40,8 @@ class Flattened:
     places: Mapping[int, int]
 
     def alive(self, row: Mapping[int, float]) -> Flat:
-        """Return the part of a row in sources that later months can share."""
-        return [x for r, c in row.items() if r in self.places for x in (self.places[r], c)]
+        """Return the part of a row in sources that later months can share, in the order of the state's sources."""
+        return [x for at in sorted((self.places[r], c) for r, c in row.items() if r in self.places) for x in at]
 
 
 def form_of(flat: Flat) -> Form:

@@ -2,9 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from operator import is_
+from typing import overload
 
-from ledger.balance.measurement.forms import Form, Tape, added, combined, scaled_sum
+from ledger.balance.measurement.forms import Form, Tape, combined, scaled_sum
+
+
+class Later(Sequence[Form]):
+    """Forms by metal, each made when first asked for: a statement asks for one metal, and most are never asked for."""
+
+    __slots__ = ("made", "make")
+
+    def __init__(self, size: int, make: Callable[[int], Form]) -> None:
+        self.make = make
+        self.made: list[Form | None] = [None] * size
+
+    def __len__(self) -> int:
+        return len(self.made)
+
+    @overload
+    def __getitem__(self, metal: int) -> Form: ...
+
+    @overload
+    def __getitem__(self, metal: slice) -> Sequence[Form]: ...
+
+    def __getitem__(self, metal: int | slice) -> Form | Sequence[Form]:
+        if isinstance(metal, slice):
+            return [self[i] for i in range(len(self.made))[metal]]
+        form = self.made[metal]
+        if form is None:
+            form = self.made[metal] = self.make(metal)
+        return form
 
 
 class Content:
@@ -33,12 +62,21 @@ class Content:
         """Return self + times × other."""
         return Content(
             [a + times * b for a, b in zip(self.values, other.values, strict=True)],
-            [tape.short(added(a, b, times)) for a, b in zip(self.forms, other.forms, strict=True)],
+            [tape.added(a, b, times) for a, b in zip(self.forms, other.forms, strict=True)],
         )
 
+    def short(self, tape: Tape) -> Content:
+        """Return the same with nodes in place of long forms; itself where there are none."""
+        forms = [tape.short(form) for form in self.forms]
+        return self if all(map(is_, forms, self.forms)) else Content(self.values, forms)
+
     def minus(self, other: Content, tape: Tape) -> Content:
-        """Return self − other."""
-        return self.plus(other, tape, -1.0)
+        """Return self − other, its forms made when they are asked for."""
+        mine, others = self.forms, other.forms
+        return Content(
+            [a - b for a, b in zip(self.values, other.values, strict=True)],
+            Later(len(mine), lambda metal: tape.added(mine[metal], others[metal], -1.0)),
+        )
 
     def part(self, share: Sequence[float]) -> Content:
         """Return share × self, metal by metal; the shares are taken as exact."""
@@ -86,5 +124,7 @@ def mean(parts: Sequence[tuple[Content, float]], tape: Tape) -> Content:
 
 def total(parts: Sequence[Content], size: int) -> Content:
     """Return the sum of contents."""
+    if len(parts) == 1:
+        return parts[0]
     values = [sum(p.values[i] for p in parts) for i in range(size)]
     return Content(values, [combined((p.forms[i], 1.0) for p in parts) for i in range(size)])

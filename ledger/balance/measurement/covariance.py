@@ -69,8 +69,8 @@ def sigma_of(tape: Tape, row: Mapping[int, float]) -> Sigma:
 def shared_variance(tape: Tape, one: Mapping[int, float], other: Mapping[int, float]) -> float:
     """Return the covariance of two rows in sources, in ng²: the sum over the sources that both share."""
     few, many = (one, other) if len(one) <= len(other) else (other, one)
-    sources = tape.sources
-    return fsum([c * many[r] * sources[~r].variance for r, c in few.items() if r in many])
+    variances = tape.variances
+    return fsum([c * many[r] * variances[~r] for r, c in few.items() if r in many])
 
 
 def covariance(tape: Tape, rows: Sequence[Mapping[int, float]]) -> list[list[float]]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, Final, NamedTuple
 
-from ledger.balance.flows.evidence import LATE, read
+from ledger.balance.flows.evidence import LATE, Weighing, read
 from ledger.book.stored import origin_from
 
 #: Shares by metal, gross first, of (class, area): whose dust or difference an estimate belongs to.
@@ -39,13 +39,14 @@ class LineOf(NamedTuple):
 
 
 class LotOf(NamedTuple):
-    """What of a lot does not change: number, kind, and what rates and wear go by."""
+    """What of a lot does not change: number, kind, and what rates and wear go by; ``exact``: its layer as text."""
 
     number: str
     kind: str
     class_: str | None
     alloy: str | None
     layer: tuple[float, ...] | None
+    exact: str | None
 
 
 class Valued(NamedTuple):
@@ -74,7 +75,10 @@ class Known(NamedTuple):
 
 @dataclass(slots=True)
 class TicketOf:
-    """One effective ticket; ``late``: it counts in a later period than it is dated in, since that one was closed."""
+    """One effective ticket; ``late``: it counts in a later period than it is dated in, since that one was closed.
+
+    ``written``: all its lines, ``lines``: those that do not only follow from others.
+    """
 
     seq: int
     number: str
@@ -85,6 +89,7 @@ class TicketOf:
     job: int | None
     late: bool
     document: dict[str, Any]
+    written: list[LineOf] = field(default_factory=list)
     lines: list[LineOf] = field(default_factory=list)
     valued: list[Valued] = field(default_factory=list)
 
@@ -122,7 +127,9 @@ def effective_tickets(connection: sqlite3.Connection, until: int, since: int = F
     for ticket, line in _lines(connection.execute(_LINES, (since, until)).fetchall()):
         of = tickets.get(ticket)
         if of is not None:
-            of.lines.append(line)
+            of.written.append(line)
+            if line.side not in _FOLLOWS:
+                of.lines.append(line)
     for ticket, lot, origin, awaiting, made_by in connection.execute(_VALUED, (since, until)):
         if ticket in tickets:
             tickets[ticket].valued.append(Valued(lot, _shares(origin), awaiting, made_by))
@@ -131,7 +138,6 @@ def effective_tickets(connection: sqlite3.Connection, until: int, since: int = F
 
 def _lines(rows: Sequence[Sequence[Any]]) -> Iterator[tuple[int, LineOf]]:
     """Yield each line with its ticket."""
-    rows = [row for row in rows if row[2] not in _FOLLOWS]
     amounts = (read([row[column] for row in rows]) for column in (8, 9, 10))
     for row, recorded, content, given in zip(rows, *amounts, strict=True):
         ticket, number, side, area, lot, scale, weighed, settles, *_, composition = row
@@ -152,6 +158,22 @@ def _floats(text: str | None) -> tuple[float, ...] | None:
         return None
     parts = (share.partition("/") for share in json.loads(text))
     return tuple(int(above) / int(below or 1) for above, _, below in parts)
+
+
+def weighings_of(tickets: Iterable[TicketOf], lots: Lots, period: str) -> list[Weighing]:
+    """Return what `ledger.balance.flows.evidence.weighings` does of a period, from tickets that are read already."""
+    found = []
+    for t in tickets:
+        if t.period != period or t.late:
+            continue
+        for line in t.written:
+            lot = lots[line.lot]
+            found.append(Weighing(
+                t.seq, t.number, t.kind, t.operation, t.instant, line.number, line.side, line.area, line.scale,
+                line.weighed_ng is not None, line.recorded, line.content, line.given, lot.alloy, lot.class_, lot.exact,
+                line.lot, lot.number, t.job, line.settles,
+            ))  # fmt: skip
+    return found
 
 
 _LOTS = "SELECT id, number, kind, class, alloy, layer FROM lot WHERE id IN (SELECT value FROM json_each(?))"
@@ -178,7 +200,7 @@ class Lots(dict[int, LotOf]):
         """Read lots that are not read yet."""
         wanted = json.dumps([lot for lot in lots if lot not in self])
         for id_, number, kind, class_, alloy, layer in self.connection.execute(_LOTS, (wanted,)):
-            self[id_] = LotOf(number, kind, class_, alloy, _floats(layer))
+            self[id_] = LotOf(number, kind, class_, alloy, _floats(layer), layer)
 
     def known(self, lot: int, before: int) -> Known | None:
         """Return what stood of a lot by the last valuation of a ticket dated before an instant; None without one."""

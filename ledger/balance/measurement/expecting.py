@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from ledger.balance.measurement.accruing import Accrual
-from ledger.balance.measurement.contents import Content
+from ledger.balance.measurement.contents import Content, Later
 from ledger.balance.measurement.effective import LotOf, TicketOf
 from ledger.balance.measurement.forms import Form, combined
 from ledger.balance.measurement.standings import Standings
@@ -51,7 +51,7 @@ def expected_of(
         for i, slope in enumerate(slopes.by_metal):
             values[i] += slope.loss * content.values[slope.base]
             parts[i].append((content.forms[slope.base], slope.loss))
-    return Content(values, [state.tape.short(combined(each)) for each in parts])
+    return Content(values, Later(state.size, lambda metal: state.tape.short(combined(parts[metal]))))
 
 
 def accrued_of(
@@ -72,7 +72,7 @@ def accrued_of(
             spread[i] += slope.spread * weighed
             drift[i] += slope.drift * weighed
             parts[i].append((content.forms[slope.base], slope.dust))
-    content = Content(values, [state.tape.short(combined(part)) for part in parts])
+    content = Content(values, Later(size, lambda metal: state.tape.short(combined(parts[metal]))))
     return Accrual(content, of_q, spread, drift, each[0][0].ratio)
 
 

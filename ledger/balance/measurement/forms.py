@@ -42,6 +42,7 @@ class Tape:
 
     def __init__(self) -> None:
         self.sources: list[Source] = []
+        self.variances: list[float] = []
         self.keys: dict[Hashable, int] = {}
         self.nodes: list[Form] = []
 
@@ -55,6 +56,7 @@ class Tape:
     def single(self, source: Source) -> int:
         """Return the reference of a source that nothing else will ask for."""
         self.sources.append(source)
+        self.variances.append(source.variance)
         return -len(self.sources)
 
     def node(self, form: Form) -> Form:
@@ -65,6 +67,16 @@ class Tape:
     def short(self, form: Form) -> Form:
         """Return the form itself, or a node in its place where it has many terms."""
         return form if len(form) <= _SHORT else self.node(form)
+
+    def added(self, one: Form, other: Form, times: float) -> Form:
+        """Return one + times × other, short."""
+        if not other or not times:
+            return one if len(one) <= _SHORT else self.node(one)
+        total = one.copy()
+        known = total.get
+        for reference, coefficient in other.items():
+            total[reference] = known(reference, 0.0) + coefficient * times
+        return total if len(total) <= _SHORT else self.node(total)
 
     def source(self, reference: int) -> Source:
         """Return the source of a negative reference."""
@@ -84,19 +96,18 @@ class Tape:
         heapify(waiting)
         while waiting:
             node = -heappop(waiting)
-            on = weights.pop(node)
+            on = weights.pop(node).items()
             for reference, coefficient in self.nodes[node].items():
-                if reference >= 0:
-                    into = weights.get(reference)
-                    if into is None:
-                        into = weights[reference] = {}
-                        heappush(waiting, -reference)
-                    for row, weight in on.items():
-                        into[row] = into.get(row, 0.0) + coefficient * weight
-                else:
-                    for row, weight in on.items():
+                if reference < 0:
+                    for row, weight in on:
                         form = found[row]
                         form[reference] = form.get(reference, 0.0) + coefficient * weight
+                elif (into := weights.get(reference)) is not None:
+                    for row, weight in on:
+                        into[row] = into.get(row, 0.0) + coefficient * weight
+                else:
+                    weights[reference] = {row: coefficient * weight for row, weight in on}
+                    heappush(waiting, -reference)
         return found
 
     def row(self, output: Mapping[int, float]) -> Form:
@@ -105,10 +116,10 @@ class Tape:
 
     def variance(self, row: Mapping[int, float], without: Iterable[str] = ()) -> float:
         """Return Σ c²·var over a row's sources, leaving out some kinds."""
-        left_out, sources = frozenset(without), self.sources
+        left_out, sources, variances = frozenset(without), self.sources, self.variances
         if not left_out:
-            return fsum([c * c * sources[~r].variance for r, c in row.items()])
-        return fsum([c * c * s.variance for r, c in row.items() if (s := sources[~r]).kind not in left_out])
+            return fsum([c * c * variances[~r] for r, c in row.items()])
+        return fsum([c * c * variances[~r] for r, c in row.items() if sources[~r].kind not in left_out])
 
     def sigma(self, output: Mapping[int, float], without: Iterable[str] = ()) -> float:
         """Return the standard deviation of one output."""
@@ -117,25 +128,17 @@ class Tape:
 
 def add(into: Form, form: Mapping[int, float], times: float = 1.0) -> None:
     """Add a multiple of a form to another, in place."""
+    known = into.get
     for reference, coefficient in form.items():
-        into[reference] = into.get(reference, 0.0) + coefficient * times
-
-
-def added(one: Form, other: Form, times: float) -> Form:
-    """Return one + times × other; one itself where there is nothing to add."""
-    if not other or not times:
-        return one
-    total = one.copy()
-    known = total.get
-    for reference, coefficient in other.items():
-        total[reference] = known(reference, 0.0) + coefficient * times
-    return total
+        into[reference] = known(reference, 0.0) + coefficient * times
 
 
 def scaled_sum(one: Form, by: float, other: Form, times: float) -> Form:
     """Return by × one + times × other."""
     total = {reference: coefficient * by for reference, coefficient in one.items()} if by else {}
-    return added(total, other, times)
+    if times:
+        add(total, other, times)
+    return total
 
 
 def combined(parts: Iterable[tuple[Mapping[int, float], float]]) -> Form:

@@ -64,13 +64,15 @@ class Pass:
 
 
 def propagate(
-    connection: sqlite3.Connection, setups: Setups, until: int, since: int = FIRST, begun: Carried | None = None
-) -> Pass:
+    connection: sqlite3.Connection, setups: Setups, until: int, since: int = FIRST, begun: Carried | None = None,
+    tickets: Sequence[TicketOf] | None = None,
+) -> Pass:  # fmt: skip
     """Return every difference struck from an instant on and before another, with its form.
 
-    ``begun``: the state at ``since``; without one the pass begins with the book.
+    ``begun``: the state at ``since``; without one the pass begins with the book. ``tickets``: the effective ones dated
+    in between, where they are read already.
     """
-    state = standings(connection, setups, until, since, begun)
+    state = standings(connection, setups, until, since, begun, tickets)
     found = Pass(
         state.tape, state.metals, state.residuals, state.own, state.expected, state.accrued, state.dust, state
     )
@@ -83,8 +85,9 @@ def propagate(
 
 
 def standings(
-    connection: sqlite3.Connection, setups: Setups, until: int, since: int = FIRST, begun: Carried | None = None
-) -> Standings:
+    connection: sqlite3.Connection, setups: Setups, until: int, since: int = FIRST, begun: Carried | None = None,
+    tickets: Sequence[TicketOf] | None = None,
+) -> Standings:  # fmt: skip
     """Return what stands of each lot in each place at an instant, and what was struck since another, with forms."""
     metals = ("gross", *setups.latest.plant.metals)
     tape = Tape()
@@ -98,8 +101,9 @@ def standings(
     with no_collection():
         if begun is not None:
             restore(begun, state)
-        tickets = effective_tickets(connection, until, since)
-        state.lots.fetch({line.lot for ticket in tickets for line in ticket.lines})
+        if tickets is None:
+            tickets = effective_tickets(connection, until, since)
+        state.lots.fetch({line.lot for ticket in tickets for line in ticket.written})
         state.late.update((ticket.seq, ticket.period) for ticket in tickets)
         state.late = _later(state.late, setups, until)
         for ticket, lines in iterate(tickets):

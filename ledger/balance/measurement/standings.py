@@ -97,7 +97,7 @@ class Standings:
         """Add a content to what stands there."""
         before = self.stands.get((area, lot))
         if before is None and times == 1.0:
-            self.stands[area, lot] = Content(content.values, [self.tape.short(form) for form in content.forms])
+            self.stands[area, lot] = content.short(self.tape)
             return
         self.stands[area, lot] = (before or Content.nothing(self.size)).plus(content, self.tape, times)
 

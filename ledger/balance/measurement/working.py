@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Final
 
 from ledger.balance.measurement.contents import Content, fineness_of, mean, total, weighed
@@ -39,7 +40,7 @@ class Put:
         return "method" in self.document or "basis" in self.document
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Bench:
     """What a composition works on."""
 
@@ -49,15 +50,15 @@ class Bench:
     stated: list[Put]
     rest: list[Put]
 
-    @property
+    @cached_property
     def put_in(self) -> Content:
         """ΣW of the inputs."""
         return total([t.weighed for t in self.taken], self.state.size)
 
-    @property
+    @cached_property
     def left(self) -> Content:
         """ΣW less what the outputs with their own determination hold."""
-        return self.put_in.minus(_sum_of(self.stated, self.state), self.state.tape)
+        return self.put_in.minus(_sum_of(self.stated, self.state), self.state.tape) if self.stated else self.put_in
 
     def mass_of(self, puts: Sequence[Put]) -> tuple[float, Form]:
         """Return the mass of outputs."""

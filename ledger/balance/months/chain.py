@@ -16,16 +16,26 @@ from typing import Any
 
 from ledger.balance.flows.columns import Columns
 from ledger.balance.flows.evidence import Weighing, known_periods
+from ledger.balance.flows.posted import LotSums
 from ledger.balance.judging.dust_truth import DustOpening
 from ledger.balance.judging.series import look_back
 from ledger.balance.measurement.carrying import Flattened, flatten, form_of
 from ledger.balance.measurement.covariance import shared_variance
-from ledger.balance.measurement.effective import FIRST
+from ledger.balance.measurement.effective import FIRST, TicketOf, effective_tickets, weighings_of
 from ledger.balance.measurement.forms import Form, combined
 from ledger.balance.measurement.propagation import Pass, no_collection, propagate
 from ledger.balance.months.kept import PLANT, Balance, Ending, Kept, PastMonth, Rows, read_last, rows_of
 from ledger.balance.months.month import CUMULATIVE_PERIODS, Ledger, Month
-from ledger.balance.months.standing import Standing, Stock, by_area, estimated_of, moved, open_jobs_of, with_content
+from ledger.balance.months.standing import (
+    Standing,
+    by_area,
+    estimated_of,
+    in_metal,
+    moved,
+    open_jobs_of,
+    together,
+    with_content,
+)
 from ledger.book.before import first_unseen
 from ledger.book.setups import Setups
 
@@ -95,8 +105,9 @@ class Chain:
         assert state is not None
         flat = flatten(state, {fold.metal: fold.dust for fold in folding}, evidence.end)
         ending = Ending(
-            period, evidence.end, self._record(before, evidence), evidence.periods, flat.document, evidence.stock,
-            evidence.transit, list(evidence.open_jobs), {fold.metal: fold.months() for fold in folding},
+            period, evidence.end, self._record(before, evidence), evidence.periods, flat.document,
+            together([fold.ledger.stock for fold in folding]), together([fold.ledger.transit for fold in folding]),
+            list(evidence.open_jobs), {fold.metal: fold.months() for fold in folding},
             {fold.metal: fold.alive(flat) for fold in folding},
         )  # fmt: skip
         for fold in folding:
@@ -138,22 +149,20 @@ class Evidence:
     def measured(self) -> Pass:
         """The period's differences as linear forms."""
         begun = self.before.state if self.before else None
-        return propagate(self.connection, self.chain.setups, self.end, self.since, begun)
-
-    @property
-    def stock(self) -> Stock:
-        """Content by area and lot at the period's end."""
-        return self._stands[0]
-
-    @property
-    def transit(self) -> Stock:
-        """What each area had sent that had not arrived at the period's end, by area and lot."""
-        return self._stands[1]
+        return propagate(self.connection, self.chain.setups, self.end, self.since, begun, self.tickets)
 
     @cached_property
-    def _stands(self) -> tuple[Stock, Stock]:
-        places, transit = (self.before.stock, self.before.transit) if self.before else ({}, {})
-        return moved(self.connection, self.period, self.chain.metals, places, transit)
+    def tickets(self) -> list[TicketOf]:
+        """The effective tickets dated in the period."""
+        with no_collection():
+            return effective_tickets(self.connection, self.end, self.since)
+
+    @cached_property
+    def lines(self) -> list[Weighing]:
+        """Their lines."""
+        state = self.measured.state
+        assert state is not None
+        return weighings_of(self.tickets, state.lots, self.period)
 
     @cached_property
     def open_jobs(self) -> dict[int, tuple[str, str, str, int]]:
@@ -203,17 +212,32 @@ class CarriedLedger(Ledger):
         """Return the months that the statement looks back on, and how many come before those."""
         return self.past, self.evidence.periods - 1 - len(self.past)
 
+    @cached_property
+    def stock(self) -> LotSums:
+        """Content by area and lot at the period's end."""
+        return moved(self._stood, self.own.posted.by_lot("place"))
+
+    @cached_property
+    def transit(self) -> LotSums:
+        """What each area had sent that had not arrived at the period's end, by area and lot."""
+        sent = in_metal(self.before.transit, self.index) if self.before else {}
+        return moved(sent, self.own.posted.by_lot("transit"))
+
+    @cached_property
+    def _stood(self) -> LotSums:
+        return in_metal(self.before.stock, self.index) if self.before else {}
+
     def opening_stock(self, month: Month) -> Mapping[str, int]:
         """Return the stock by area at the period's beginning."""
-        return by_area(self.before.stock, self.index) if self.before else {}
+        return by_area(self._stood)
 
     def standing(self, month: Month) -> Standing:
         """Return what stands apart at the period's end."""
         evidence = self.evidence
         with month.as_sealed():
             return Standing(
-                estimated_of(self.connection, evidence.stock, self.index, evidence.end),
-                by_area(evidence.transit, self.index), with_content(evidence.open_jobs, evidence.stock, self.index),
+                estimated_of(self.connection, self.stock, self.index, evidence.end), by_area(self.transit),
+                with_content(evidence.open_jobs, self.stock),
             )  # fmt: skip
 
     def dust_openings(self, month: Month) -> Mapping[str, DustOpening]:
@@ -240,8 +264,11 @@ class CarriedMonth(Month):
 
     @cached_property
     def lines(self) -> list[Weighing]:
-        """Lines of the effective tickets."""
-        found: list[Weighing] = self.ledger.evidence.once("lines", lambda: super(CarriedMonth, self).lines)
+        """Lines of the effective tickets; of a closed period those that were effective when it was closed."""
+        evidence = self.ledger.evidence
+        if self.close is None:
+            return evidence.lines
+        found: list[Weighing] = evidence.once("lines", lambda: super(CarriedMonth, self).lines)
         return found
 
     def columns(self, area: str) -> Columns:

@@ -182,10 +182,14 @@ class _Preparing:
                     yield from _area_faults(s, metal, (s.area.code, metal) in written_off)
 
     def _written_off(self) -> set[tuple[str, str]]:
-        """Return the (area, metal) of the write-offs that stand and were recorded since the last close."""
+        """Return the (area, metal) of the write-offs that stand and were recorded since the last close.
+
+        One by somebody who is not entitled to it, or by one person alone, answers for nothing.
+        """
         rows = self.connection.execute(
             "SELECT json_extract(r.body, '$.area'), json_extract(r.body, '$.metal') FROM ticket AS t JOIN record AS r "
-            f"ON r.seq = t.seq WHERE t.kind = 'writeoff' AND t.seq > ? AND {TICKET_STANDS.format('t')}",
+            f"ON r.seq = t.seq WHERE t.kind = 'writeoff' AND t.seq > ? AND {TICKET_STANDS.format('t')} AND NOT EXISTS "
+            "(SELECT 1 FROM flag AS f WHERE f.ticket = t.seq AND f.flag IN ('not entitled', 'one person alone'))",
             (0 if self.last is None else self.last.seq,),
         )
         return set(rows.fetchall())

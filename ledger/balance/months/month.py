@@ -18,9 +18,7 @@ from ledger.balance.flows.evidence import (
     Flow,
     Weighing,
     clean_outs,
-    dust_postings,
     ended_counts,
-    flows,
     in_transit,
     known_periods,
     late_since,
@@ -30,6 +28,7 @@ from ledger.balance.flows.evidence import (
     weighings_as_dated,
 )
 from ledger.balance.flows.normal_loss import Allowance, allowances, late_allowances
+from ledger.balance.flows.posted import Posted
 from ledger.balance.judging.dust_truth import DustOpening, dust_openings
 from ledger.balance.judging.series import Monthly, Unexplained
 from ledger.balance.judging.verdict import Levels
@@ -176,10 +175,15 @@ class Month:
         return nullcontext() if self.close is None else book_before(self.ledger.connection, self.close.seq)
 
     @cached_property
+    def posted(self) -> Posted:
+        """All postings."""
+        with self.as_sealed():
+            return Posted(self.ledger.connection, self.period, self.ledger.metal)
+
+    @cached_property
     def flows(self) -> list[Flow]:
         """Postings by ticket and area."""
-        with self.as_sealed():
-            return flows(self.ledger.connection, self.period, self.ledger.metal)
+        return self.posted.flows()
 
     @cached_property
     def lines(self) -> list[Weighing]:
@@ -220,8 +224,7 @@ class Month:
     @cached_property
     def dust_postings(self) -> list[DustPosting]:
         """Postings to dust."""
-        with self.as_sealed():
-            return dust_postings(self.ledger.connection, self.period, self.ledger.metal)
+        return self.posted.dust()
 
     @cached_property
     def dust_posted(self) -> dict[str, int]:

@@ -111,10 +111,12 @@ def _largest(month: Month, area: str, columns: Columns, verdict: str) -> Iterato
     for allowance in month.allowances_of(area):
         normal[allowance.ticket] = normal.get(allowance.ticket, 0) + (allowance.allowed or 0)
     unexplained, found = columns.unexplained, []
-    for single in singles(month.ledger.connection, month.period, month.ledger.metal, area):
+    worth_naming = _WORTH_NAMING * abs(unexplained)
+    large = month.posted.of_at_least(worth_naming, area, normal)
+    for single in singles(month.ledger.connection, month.period, month.ledger.metal, area, large):
         if single.origin not in NOT_OF_THE_PERIOD:
             beyond = single.ng - (normal.get(single.seq, 0) if single.origin == "work" else 0)
-            if beyond * unexplained > 0 and abs(beyond) >= _WORTH_NAMING * abs(unexplained):
+            if beyond * unexplained > 0 and abs(beyond) >= worth_naming:
                 found.append((abs(beyond), beyond, single))
     for _, beyond, single in sorted(found, key=lambda each: (-each[0], each[2].seq))[:_NAMED]:
         lot = f", lot {single.lot}" if single.lot else ""

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from ledger.balance.daily.estimates import estimated_share
 from ledger.balance.flows.evidence import OpenJob
+from ledger.balance.flows.posted import LotSums
 from ledger.book.stored import origin_from
 
 #: Content by area and lot, in ng by metal, gross first.
@@ -22,29 +23,33 @@ class Standing(NamedTuple):
     open_jobs: Sequence[OpenJob]
 
 
-def moved(
-    connection: sqlite3.Connection, period: str, metals: Sequence[str], places: Stock, transit: Stock
-) -> tuple[Stock, Stock]:
-    """Return what stands in places and on the way after a period, by area and lot; what is nothing is left out."""
-    found = {"place": _copied(places), "transit": _copied(transit)}
-    rows = connection.execute(
-        "SELECT class, area, lot, metal, sum(ng) FROM posting WHERE period = ? AND class IN ('place', 'transit') "
-        "GROUP BY class, area, lot, metal HAVING sum(ng) <> 0", (period,)
-    )  # fmt: skip
-    for class_, area, lot, metal, ng in rows:
-        found[class_].setdefault((area, lot), [0] * len(metals))[metals.index(metal)] += ng
-    return tuple({k: x for k, x in stock.items() if any(x)} for stock in found.values())  # type: ignore[return-value]
+def in_metal(stock: Stock, index: int) -> LotSums:
+    """Return a stock in one metal."""
+    return {key: amounts[index] for key, amounts in stock.items() if amounts[index]}
 
 
-def _copied(stock: Stock) -> Stock:
-    return {key: list(amounts) for key, amounts in stock.items()}
+def moved(before: LotSums, posted: LotSums) -> LotSums:
+    """Return what stands in one metal after a period, from what stood before it; what is nothing is left out."""
+    found = dict(before)
+    for key, ng in posted.items():
+        found[key] = found.get(key, 0) + ng
+    return {key: ng for key, ng in found.items() if ng}
 
 
-def by_area(stock: Stock, index: int) -> dict[str, int]:
-    """Return a stock by area in one metal."""
+def together(by_metal: Sequence[LotSums]) -> Stock:
+    """Return stocks of one metal each, in the book's order, as one, by area and lot."""
+    found: Stock = {}
+    for index, stock in enumerate(by_metal):
+        for key, ng in stock.items():
+            found.setdefault(key, [0] * len(by_metal))[index] = ng
+    return dict(sorted(found.items()))
+
+
+def by_area(stock: LotSums) -> dict[str, int]:
+    """Return a stock in one metal by area."""
     found: dict[str, int] = {}
-    for (area, _), amounts in stock.items():
-        found[area] = found.get(area, 0) + amounts[index]
+    for (area, _), ng in stock.items():
+        found[area] = found.get(area, 0) + ng
     return found
 
 
@@ -54,16 +59,19 @@ _LAST_VALUED = """
     WHERE v.lot = ? AND t.instant < ? ORDER BY v.id DESC LIMIT 1"""
 
 
-def estimated_of(connection: sqlite3.Connection, stock: Stock, index: int, until: int) -> dict[str, int]:
-    """Return, by area, the content of a stock before an instant that rests on estimates, in ng of one metal."""
+def estimated_of(connection: sqlite3.Connection, stock: LotSums, index: int, until: int) -> dict[str, int]:
+    """Return, by area, the content of a stock before an instant that rests on estimates, in ng of one metal.
+
+    ``index``: that metal's place in the book's order.
+    """
     found: dict[str, int] = {}
     if index == 0:
         return found  # gross is weighed
-    for (area, lot), amounts in stock.items():
+    for (area, lot), ng in stock.items():
         origin, basis = connection.execute(_LAST_VALUED, (lot, until)).fetchone() or (None, None)
         if basis is not None and (origin is not None or basis == "estimated"):
             share = estimated_share(origin_from(origin), index)
-            found[area] = found.get(area, 0) + round(share * amounts[index])
+            found[area] = found.get(area, 0) + round(share * ng)
     return found
 
 
@@ -91,9 +99,9 @@ def open_jobs_of(
     return dict(sorted(found.items(), key=lambda each: (each[1][3], each[1][0])))
 
 
-def with_content(jobs: Mapping[int, tuple[str, str, str, int]], stock: Stock, index: int) -> list[OpenJob]:
+def with_content(jobs: Mapping[int, tuple[str, str, str, int]], stock: LotSums) -> list[OpenJob]:
     """Return open jobs with what is left in each, in ng of one metal."""
     left: dict[int, int] = {}
-    for (_, lot), amounts in stock.items():
-        left[lot] = left.get(lot, 0) + amounts[index]
+    for (_, lot), ng in stock.items():
+        left[lot] = left.get(lot, 0) + ng
     return [OpenJob(*job, left.get(lot, 0)) for lot, job in jobs.items()]

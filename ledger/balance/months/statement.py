@@ -14,7 +14,7 @@ from typing import Any
 
 from ledger.balance.daily.settlements import Refiner, settlements
 from ledger.balance.flows.columns import Columns, Dust
-from ledger.balance.flows.evidence import OpenJob, awaited, received_from, senders
+from ledger.balance.flows.evidence import OpenJob, awaited, received_from, senders, sums
 from ledger.balance.flows.normal_loss import jobs_done
 from ledger.balance.judging.dust_truth import DustTruth, judged
 from ledger.balance.judging.single_tests import (
@@ -69,7 +69,7 @@ def statement_of(ledger: Ledger, period: str) -> dict[str, Any]:
     """Return the statement of a period from what it reads."""
     month = ledger.month(period)
     areas = list(area_statements(ledger, period))
-    give_away, under, retained = _shipped(month)
+    give_away, under = month.posted.given_away()
     return {
         "plant": ledger.setup.plant.name,
         "period": period,
@@ -85,7 +85,7 @@ def statement_of(ledger: Ledger, period: str) -> dict[str, Any]:
         "assays": [_assay(test) for test in _assay_tests(month)],
         "give_away": grams_text(give_away),
         "under_delivered": grams_text(under),
-        "retained": grams_text(retained),
+        "retained": grams_text(_retained(month)),
         "refiners": [_refiner(refiner, ledger.setup) for refiner in _refiners(month)],
         "plant_total": _plant(month, areas),
     }
@@ -308,19 +308,9 @@ def _ticket(t: TicketTest) -> dict[str, Any]:
     }
 
 
-def _shipped(month: Month) -> tuple[int, int, int]:
-    """Return content given away, content under-delivered, and content retained, each its own sum, never netted."""
-    rows = month.ledger.connection.execute(
-        "SELECT coalesce(sum(CASE WHEN ng > 0 THEN ng END), 0), coalesce(-sum(CASE WHEN ng < 0 THEN ng END), 0) "
-        "FROM (SELECT sum(p.ng) AS ng FROM posting AS p JOIN ticket AS t ON t.seq = p.ticket "
-        "WHERE p.period = ? AND p.metal = ? AND p.class = 'give-away' AND p.prior = 0 "
-        "GROUP BY coalesce(t.reverses, t.seq), p.line)", (month.period, month.ledger.metal)
-    ).fetchone()  # fmt: skip
-    kept = month.ledger.connection.execute(
-        "SELECT coalesce(sum(ng), 0) FROM period_sum WHERE period = ? AND metal = ? AND class = 'retained'",
-        (month.period, month.ledger.metal),
-    ).fetchone()
-    return rows[0], rows[1], kept[0]
+def _retained(month: Month) -> int:
+    """Return the content that refiners kept by contract."""
+    return sum(sums(month.ledger.connection, "retained", month.ledger.metal, [month.period]).values())
 
 
 def _number(sigma_ng: float) -> float:

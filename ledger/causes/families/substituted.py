@@ -86,7 +86,8 @@ def _changes(view: View) -> Iterator[Change]:
         metal = max(one.columns, key=lambda m: one.fineness.get(m, 0.0))
         found: dict[int, Direction] = {}
         for since in touched.get(one.lot, ()):
-            direction = {i: c for i, c in one.columns[metal].items() if _is_later(view, i, one.lot, since, begun)}
+            column = one.columns[metal]
+            direction: Direction = {i: c for i, c in column.items() if _is_later(view, i, one.lot, since, begun)}
             if direction and len(direction) not in map(len, found.values()):  # ever fewer: as many are the same
                 found[since] = direction
         for since, direction in found.items():
