@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import typer
 
-from ledger.faces.cli.main import app
+from ledger.faces.cli.commands import app_of
 
 _HEAD: Final = """\
 # The commands
@@ -40,7 +40,7 @@ _EXAMPLE: Final = re.compile(r"Example:\s+(.+)")
 def commands_reference() -> str:
     """Return the page: each command with its help, arguments and options, in the order of `lemel --help`."""
     parts = [_HEAD]
-    for name, command in _commands(typer.main.get_command(app), "lemel"):
+    for name, command in _commands(typer.main.get_command(app_of()), "lemel"):
         parts.append("\n".join([f"## {name}", "", *_help(command.help or ""), *_parameters(command.params)]))
     return "\n".join(parts)
 

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from ledger.faces.cli import stock
+from ledger.faces.cli.commands import NAMES
 from ledger.faces.cli.main import main
 from tests.faces.conftest import MONTH, Lemel
 
@@ -166,15 +167,45 @@ def test_narrow_terminals_do_not_alter_what_is_piped(month: Path) -> None:
     assert narrow == wide
 
 
-def test_quick_commands_do_not_load_what_posts_or_draws(month: Path) -> None:
+def loaded_by(*arguments: object) -> set[str]:
+    """Return the modules that a command has loaded in a process of its own."""
     code = (
         "import sys; from ledger.faces.cli.main import main\n"
-        f"main(['stock', '--book', {str(month)!r}]); print(*sys.modules, file=sys.stderr)"
+        f"assert not main({[str(argument) for argument in arguments]}); print(*sys.modules, file=sys.stderr)"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
-    loaded = set(done.stderr.split())
+    return set(done.stderr.splitlines()[-1].split())
+
+
+@pytest.mark.parametrize("command", [("stock",), ("position",), ("lot", "GB-1001")])
+def test_quick_commands_do_not_load_what_posts_or_draws(month: Path, command: tuple[str, ...]) -> None:
+    """Nor the set-up's models: a lot needs them only where a ticket planned it."""
+    loaded = loaded_by(*command, "--book", month)
     assert "ledger.book.holdings" in loaded
     assert loaded & {"ledger.book.entering", "ledger.book.tickets", "ledger.plant.setup", "rich", "tomllib"} == set()
+
+
+@pytest.mark.parametrize("command", ["stock", "enter"])
+def test_a_command_is_loaded_without_the_others(month: Path, command: str) -> None:
+    more = [MONTH / "tickets.jsonl", "--dry-run"] if command == "enter" else []
+    loaded = loaded_by(command, *more, "--book", month)
+    others = {f"ledger.faces.cli.{name.replace('-', '_')}" for name in NAMES if name != command}
+    assert f"ledger.faces.cli.{command}" in loaded
+    assert loaded & others == set()
+
+
+def test_entering_json_lines_loads_no_reader_of_tables(month: Path) -> None:
+    loaded = loaded_by("enter", MONTH / "tickets.jsonl", "--dry-run", "--book", month)
+    tables = {"csv_rows", "xlsx", "spreadsheet", "tables", "columns"}
+    assert loaded & {*(f"ledger.book.intake.{name}" for name in tables), "openpyxl", "xlsxwriter", "rich"} == set()
+
+
+def test_a_process_looks_for_no_plugins_of_pydantic() -> None:
+    """Looking for them reads the metadata of every package that is installed."""
+    code = "import atexit, os; atexit.register(lambda: print(os.environ['PYDANTIC_DISABLE_PLUGINS'])); " + RUN
+    done = subprocess.run([sys.executable, "-c", code, "--version"], cwd=ROOT, capture_output=True, text=True,
+                          check=True)  # fmt: skip
+    assert done.stdout.split()[-1] == "1"
 
 
 def test_two_processes_may_enter_at_once(lemel: Lemel, empty: Path, tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from typer.main import get_command
 
-from ledger.faces.cli.main import app
+from ledger.faces.cli.commands import app_of
 from ledger.faces.reference import commands_reference
 from tests.faces.conftest import MONTH
 
@@ -17,7 +17,7 @@ PAGES = MONTH.parents[1] / "docs" / "reference"
 def _commands() -> list[Any]:
     """Every command that does something, groups gone into."""
     found: list[Any] = []
-    waiting: list[Any] = [get_command(app)]
+    waiting: list[Any] = [get_command(app_of())]
     while waiting:
         command = waiting.pop()
         if hasattr(command, "commands"):

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.faces.cli import options
+from ledger.faces.progress import Progress
 
 if TYPE_CHECKING:
     from ledger.faces.audit_page import Asked
@@ -21,7 +22,7 @@ def asking(book: Path | None, metal: str | None = None, unit: str | None = None)
     from ledger.book import holdings
     from ledger.faces.audit_page import Asked
 
-    with options.reading_book(book) as connection:
+    with options.reading_book(book) as connection, Progress():
         inquiry = Inquiry.of(connection)
         of = options.metal_of(inquiry.facts, metal)
         yield Asked(replace(inquiry, metal=of), options.unit_of(inquiry.facts, unit), holdings.as_of(connection))

@@ -43,10 +43,8 @@ def backup(
     from ledger.book.store import find_book, reading
 
     path = find_book(book)
-    with (
-        reading(path) as connection, Progress("batches of pages", 1) as copied, Progress("records") as checked
-    ):  # fmt: skip
-        made = back_up(connection, path, to, replace=replace, copied=copied.step, checked=checked.step)
+    with reading(path) as connection, Progress("batches of pages") as progress:
+        made = back_up(connection, path, to, replace=replace, copied=progress.step, checked=progress.step_of("records"))
     if json:
         say_json(_document(path, made))
     else:

@@ -8,6 +8,7 @@ import typer
 
 from ledger.faces.cli import options
 from ledger.faces.printing import Table, counted, mass, ng_of, say, say_json, say_table, say_text
+from ledger.faces.progress import Progress
 
 if TYPE_CHECKING:
     import sqlite3
@@ -51,7 +52,7 @@ def close(
     from ledger.book.store import find_book, reading, writing
 
     answers = Answers(by, with_, _pairs("--note", note), _pairs("--evidence", evidence), _pairs("--missing", missing))
-    with (reading if check else writing)(find_book(book)) as connection, options.recording():
+    with Progress(), (reading if check else writing)(find_book(book)) as connection, options.recording():
         facts = holdings.plant_facts(connection)
         of, in_unit = options.metal_of(facts, metal), options.unit_of(facts, unit)
         prepared = _close(connection, period, answers, check)

@@ -11,6 +11,7 @@ import typer
 
 from ledger.faces.cli import options
 from ledger.faces.printing import counted, warn
+from ledger.faces.progress import Progress
 
 if TYPE_CHECKING:
     import sqlite3
@@ -44,12 +45,15 @@ def copy_out(
         raise WrongUsage(f"there is no {what[:40]!r} to copy out", "write records or postings", field="--what")
     if format not in _FORMATS:
         raise WrongUsage(f"{format[:40]!r} is no format", "write jsonl or csv", field="--format")
-    with options.reading_book(book) as connection:
-        lines = _lines(connection, what, format)
+    lines_show = to is None and sys.stdout.isatty()  # then they themselves say how far it is
+    with options.reading_book(book) as connection, Progress("lines", silent=lines_show) as progress:
+        lines = progress.over(_lines(connection, what, format))
         if to is None:
             sys.stdout.writelines(line + "\n" for line in lines)
         else:
-            warn(f"{counted(_write(to, lines), 'line')} in {to}")
+            _write(to, lines)
+    if to is not None:
+        warn(f"{counted(progress.count, 'line')} in {to}")
 
 
 def _lines(connection: sqlite3.Connection, what: str, format_: str) -> Iterator[str]:
@@ -67,21 +71,17 @@ def _lines(connection: sqlite3.Connection, what: str, format_: str) -> Iterator[
     return (dumps(row, ensure_ascii=False) for row in rows)
 
 
-def _write(path: Path, lines: Iterator[str]) -> int:
-    """Write a new file whole or not at all, and return its number of lines; an existing one is kept."""
+def _write(path: Path, lines: Iterator[str]) -> None:
+    """Write a new file whole or not at all; an existing one is kept."""
     from ledger.refusals import WrongUsage
 
-    count = 0
     try:
         with path.open("x", encoding="utf-8", newline="\n") as file:
             try:
-                for line in lines:
-                    file.write(line + "\n")
-                    count += 1
+                file.writelines(line + "\n" for line in lines)
                 file.flush()
             except BaseException:
                 path.unlink(missing_ok=True)
                 raise
     except FileExistsError:
         raise WrongUsage(f"{path} is there already", "give another name", field="--to") from None
-    return count

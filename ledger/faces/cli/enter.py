@@ -76,7 +76,7 @@ def enter(
 
 
 def _template(kind: str, book: Path | None, to: Path | None) -> None:
-    from ledger.book.intake import template
+    from ledger.book.intake.columns import template
     from ledger.book.tickets import KINDS
     from ledger.refusals import WrongUsage
 

@@ -7,41 +7,11 @@ import os
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
-from typing import Annotated, Final
+from typing import Final
 
 import typer
 
-from ledger import __version__
-from ledger.faces.cli import (
-    audit,
-    backup,
-    bench,
-    causes,
-    checks,
-    close,
-    copy_out,
-    enter,
-    estimates,
-    exceptions,
-    lot,
-    names,
-    new,
-    pack,
-    patterns,
-    position,
-    prove,
-    rates,
-    reconcile,
-    setup,
-    statement,
-    stock,
-    ticket,
-    trace,
-    trend,
-    unseen,
-    verify,
-    write_off,
-)
+from ledger.faces.cli.commands import NAMES, app_of
 from ledger.faces.printing import counted, one_line
 from ledger.refusals import LemelError, WrongUsage
 
@@ -51,85 +21,16 @@ READER_GONE: Final = 141
 CRASHED: Final = 1
 
 _INTERRUPTED_WORDS: Final = "interrupted"
-
-_HELP = """
-A book of fine metal: tickets go in and are never changed, the month-end statement comes out.
-
-A first month, on the sample plant:
-
-    lemel new sample.lemel --plant sample_books/month/plant.toml
-
-    lemel enter sample_books/month/tickets.jsonl
-
-    lemel reconcile 2026-10
-
-A difference is + where metal is missing. Figures go to standard output, everything else to standard error.
-
-Exit status: 0 done; 2 called wrongly; 3 input refused, nothing recorded; 4 the book is damaged, locked or of a later
-version; 5 done, and something needs a person; 1 a crash, which is a bug.
-"""
-
-app = typer.Typer(
-    name="lemel",
-    help=_HELP,
-    no_args_is_help=True,
-    add_completion=True,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["--help", "-h"], "max_content_width": 80},
-)
-
-
-def _print_version(wanted: bool) -> None:
-    if wanted:
-        print(f"lemel {__version__}")
-        raise typer.Exit
-
-
-@app.callback(help=_HELP)
-def lemel(
-    version: Annotated[
-        bool, typer.Option("--version", help="Print the version.", callback=_print_version, is_eager=True)
-    ] = False,
-) -> None:
-    """Hold the options that stand before a command."""
-
-
-app.command("new")(new.new)
-app.add_typer(setup.app, name="setup")
-app.command("enter")(enter.enter)
-app.command("ticket")(ticket.ticket)
-app.command("stock")(stock.stock)
-app.command("lot")(lot.lot)
-app.command("position")(position.position)
-app.command("exceptions")(exceptions.exceptions)
-app.command("estimates")(estimates.estimates)
-app.command("checks")(checks.checks)
-app.command("reconcile")(reconcile.reconcile)
-app.command("causes")(causes.causes)
-app.command("trend")(trend.trend)
-app.command("patterns")(patterns.patterns)
-app.command("names")(names.names)
-app.command("unseen")(unseen.unseen)
-app.command("rates")(rates.rates)
-app.command("pack")(pack.pack)
-app.command("write-off", context_settings={"ignore_unknown_options": True})(write_off.write_off)
-app.command("close")(close.close)
-app.command("verify")(verify.verify)
-app.command("prove")(prove.prove)
-app.command("trace")(trace.trace)
-app.command("statement")(statement.statement)
-app.add_typer(audit.app, name="audit")
-app.command("copy-out")(copy_out.copy_out)
-app.command("backup")(backup.backup)
-app.add_typer(bench.app, name="bench")
+_NEW_OBJECTS: Final = 200_000
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status; everything that goes wrong is said in words."""
+    given = sys.argv[1:] if arguments is None else list(arguments)
     try:
-        _refuse_strange(sys.argv[1:] if arguments is None else arguments)
-        status = app(args=None if arguments is None else list(arguments), prog_name="lemel", standalone_mode=False)
+        _refuse_strange(given)
+        app = app_of(given[:1] if given and given[0] in NAMES else NAMES)
+        status = app(args=None if arguments is None else given, prog_name="lemel", standalone_mode=False)
         sys.stdout.flush()
     except BaseException as error:
         return _told(error)
@@ -242,10 +143,21 @@ def _speak_utf8() -> None:
             reconfigure(encoding=None if stream.isatty() else "utf-8", errors="backslashreplace")
 
 
+def _hurry() -> None:
+    """Leave out what a short command would spend a good part of its time on.
+
+    Looking for plugins of pydantic, of which there are none; and looking for cycles among the classes and functions of
+    modules just loaded, which stay: a command makes fewer objects than this before it has loaded all it needs.
+    """
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
+    gc.set_threshold(_NEW_OBJECTS)
+
+
 def run() -> None:
     """Entry point of the ``lemel`` command."""
     _open_streams()
     _speak_utf8()
+    _hurry()
     status = main()
     gc.freeze()  # the process ends: looking for cycles among what a statement held would take a third of a second
     sys.exit(status)

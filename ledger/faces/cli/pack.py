@@ -45,7 +45,7 @@ def pack(
     from ledger.faces.pack.writing import check_place, put
 
     path = find_book(book)
-    with options.reading_book(path) as connection, Progress("months", 1) as progress:
+    with options.reading_book(path) as connection, Progress("months") as progress:
         facts = holdings.plant_facts(connection)
         of, in_unit = options.metal_of(facts, metal), options.unit_of(facts, unit)
         check_place(out, facts.name, period)

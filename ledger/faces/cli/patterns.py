@@ -8,6 +8,7 @@ import typer
 
 from ledger.faces.cli import options
 from ledger.faces.printing import say_as_of, say_json
+from ledger.faces.progress import Progress
 
 
 def patterns(
@@ -30,7 +31,7 @@ def patterns(
     from ledger.book import holdings
     from ledger.causes.patterns.document import patterns as patterns_of
 
-    with options.reading_book(book) as connection:
+    with options.reading_book(book) as connection, Progress():
         facts = holdings.plant_facts(connection)
         of, in_unit = options.metal_of(facts, metal), options.unit_of(facts, unit)
         with options.called_wrongly("FROM"):

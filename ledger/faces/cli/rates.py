@@ -9,6 +9,7 @@ import typer
 
 from ledger.faces.cli import options
 from ledger.faces.printing import say_as_of, say_json
+from ledger.faces.progress import Progress
 
 
 def rates(
@@ -48,7 +49,7 @@ def rates(
 
     if (to or by or start) and not propose:
         raise WrongUsage("--to, --by and --from are about a proposal", "give --propose with them", field="--propose")
-    with options.reading_book(book) as connection:
+    with options.reading_book(book) as connection, Progress():
         facts = holdings.plant_facts(connection)
         of, in_unit, only = options.metal_of(facts, metal), options.unit_of(facts, unit), options.area_of(facts, area)
         asked = Asked(only, operation, since, propose, by, start)

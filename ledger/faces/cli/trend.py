@@ -32,7 +32,7 @@ def trend(
     from ledger.book.store import find_book
 
     path = find_book(book)
-    with options.reading_book(path) as connection, Progress("months", 1) as progress:
+    with options.reading_book(path) as connection, Progress("months") as progress:
         facts = holdings.plant_facts(connection)
         of, in_unit, only = options.metal_of(facts, metal), options.unit_of(facts, unit), options.area_of(facts, area)
         chain = Chain(connection, progress=progress.step)

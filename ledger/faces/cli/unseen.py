@@ -8,6 +8,7 @@ import typer
 
 from ledger.faces.cli import options
 from ledger.faces.printing import say_as_of, say_json
+from ledger.faces.progress import Progress
 
 
 def unseen(
@@ -29,7 +30,7 @@ def unseen(
     from ledger.book import holdings
     from ledger.causes.unseen import unseen as unseen_of
 
-    with options.reading_book(book) as connection:
+    with options.reading_book(book) as connection, Progress():
         facts = holdings.plant_facts(connection)
         of, in_unit, only = options.metal_of(facts, metal), options.unit_of(facts, unit), options.area_of(facts, area)
         document = unseen_of(connection, of, only)

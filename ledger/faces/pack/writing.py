@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import sys
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -23,6 +24,10 @@ PAGE: Final = "pack.html"
 WORKBOOK: Final = "pack.xlsx"
 FIGURES: Final = "figures.json"
 SEAL: Final = "seal.txt"
+
+#: AT_FDCWD and RENAME_EXCHANGE, of <fcntl.h> and <stdio.h> on Linux.
+_HERE: Final = -100
+_EXCHANGE: Final = 2
 
 
 @dataclass(frozen=True)
@@ -127,9 +132,15 @@ def _umask() -> int:
 
 
 def _put_in_place(new: Path, folder: Path) -> None:
-    """Rename a folder to where it belongs; what stood there is put back where that fails."""
+    """Rename a folder to where it belongs; what stood there is put back where that fails.
+
+    Where the system exchanges two folders in one step, a pack is under the name at every moment. Elsewhere there are
+    two renames: whoever is killed between them leaves both packs whole, neither of them under the name.
+    """
     if not folder.exists():
         new.rename(folder)
+        return
+    if _exchanged(new, folder):
         return
     with _beside(folder) as aside:
         old = aside / "old"
@@ -139,3 +150,15 @@ def _put_in_place(new: Path, folder: Path) -> None:
         except OSError:
             old.rename(folder)
             raise
+
+
+def _exchanged(one: Path, other: Path) -> bool:
+    """Exchange two folders in one step; False where that cannot be done: renameat2(2) of the Linux man-pages."""
+    if not sys.platform.startswith("linux"):
+        return False
+    import ctypes
+
+    renameat2 = getattr(ctypes.CDLL(None), "renameat2", None)  # glibc 2.28 and later
+    if renameat2 is None:
+        return False
+    return bool(renameat2(_HERE, os.fsencode(one), _HERE, os.fsencode(other), ctypes.c_uint(_EXCHANGE)) == 0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 
 import pytest
@@ -75,6 +76,7 @@ def test_what_fails_midway_leaves_the_old_pack_and_nothing_else(
 
 def test_what_fails_at_the_last_rename_puts_the_old_pack_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     put(tmp_path / "p", FILES)
+    monkeypatch.setattr(writing, "_exchanged", lambda *_: False)
     real, tries = Path.rename, []
 
     def failing(path: Path, target: Path) -> Path:
@@ -87,6 +89,15 @@ def test_what_fails_at_the_last_rename_puts_the_old_pack_back(tmp_path: Path, mo
     with pytest.raises(WrongUsage, match="Permission denied"):
         put(tmp_path / "p", [Written("figures.json", b"new")])
     assert _held(tmp_path / "p") == {file.name: file.content for file in FILES}
+    assert [path.name for path in tmp_path.iterdir()] == ["p"]
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="exchanges folders in two steps")
+def test_the_old_pack_gives_way_to_the_new_one_in_one_step(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    put(tmp_path / "p", FILES)
+    monkeypatch.setattr(Path, "rename", lambda *_: pytest.fail("the name was empty for a moment"))
+    put(tmp_path / "p", [Written("figures.json", b"new")])
+    assert _held(tmp_path / "p") == {"figures.json": b"new"}
     assert [path.name for path in tmp_path.iterdir()] == ["p"]
 
 
