@@ -12,7 +12,7 @@ from typing import Any, Final
 import typer
 
 from ledger.book.tickets import KINDS
-from ledger.faces.cli.main import app
+from ledger.faces.cli.commands import app_of
 from tests.studies.damage import TEXTS
 
 _PATHS: Final = (
@@ -74,7 +74,7 @@ _HOSTILE: Final = tuple(text for text in TEXTS if "\0" not in text)
 def commands() -> list[tuple[tuple[str, ...], list[Any]]]:
     """Return every command with its parameters, often in the list where it is quick."""
     found: list[tuple[tuple[str, ...], list[Any]]] = []
-    left = [((), typer.main.get_command(app))]
+    left = [((), typer.main.get_command(app_of()))]
     while left:
         path, command = left.pop()
         inner = getattr(command, "commands", None)

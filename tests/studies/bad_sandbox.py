@@ -214,11 +214,11 @@ class ParsedOnce:
     """The program's commands, their parser built once and not for every call."""
 
     def __init__(self) -> None:
-        self.kept = main.app
-        self.command = typer.main.get_command(main.app)
+        self.kept = main.app_of
+        self.command = typer.main.get_command(main.app_of())
 
     def __enter__(self) -> None:
-        main.app = self.command  # type: ignore[assignment]
+        main.app_of = lambda _=(): self.command  # type: ignore[assignment,return-value,misc]
 
     def __exit__(self, *_: object) -> None:
-        main.app = self.kept
+        main.app_of = self.kept

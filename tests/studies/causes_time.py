@@ -22,7 +22,7 @@ from ledger.book.store import writing
 from tests.studies.evaluation_page import circumstances, note, table, write_section
 from tests.studies.fault_worlds import halls
 from tests.studies.fault_worlds.world import Document
-from tests.studies.reconcile_time import LEMEL, Took, middle, timed_command
+from tests.studies.fresh_processes import LEMEL, Took, middle, timed_command
 
 SEED, HALLS, TIMES, PERIOD = 190000, (1, 9), 5, "2026-01"
 #: What is asked for: tickets in the month, and seconds with start-up.

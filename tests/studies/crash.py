@@ -35,12 +35,13 @@ from tests.studies.changed_books import (
     under,
 )
 from tests.studies.evaluation_page import circumstances, note, table, write_section
-from tests.studies.killing import LAST, Moments, Said, command, run_and_kill
+from tests.studies.killing import LAST, Moment, Moments, MomentsOfFiles, Said, command, run_and_kill
 
 SEED = 20261126
 ROUNDS = 1_000
 #: Of so many rounds, how many fall on each kind of work.
-SHARES: Final = {"entering": 400, "closing": 150, "migrating": 150, "backing up": 200, "packing": 100}
+SHARES: Final = {"entering": 350, "closing": 150, "migrating": 150, "backing up": 150, "packing": 100,
+                 "replacing a pack": 100}  # fmt: skip
 #: Tickets of the sample month in the book before entering begins, and in all.
 _FIRST, _ALL = 20, 40
 _EARLIER = 30
@@ -197,11 +198,8 @@ class Packing:
         self.path, self.out = book_of_month(place, _ALL), place / "pack"
         self.before = state(self.path)
         assert lemel("pack", "2026-10", "--out", self.out, "--book", self.path)[0] == 0
-        self.files = self._files()
+        self.files = held(self.out)
         self.moments = Moments(self.work, self.put_back, random)
-
-    def _files(self) -> dict[str, bytes]:
-        return {str(p.relative_to(self.out)): p.read_bytes() for p in self.out.rglob("*") if p.is_file()}
 
     def put_back(self) -> None:
         """Have no pack, and nothing that was left of one."""
@@ -218,11 +216,59 @@ class Packing:
         acknowledged, done = b"book as of record" in said.out, self.out.exists()
         assert done or not acknowledged
         if done:
-            assert self._files() == self.files
+            assert held(self.out) == self.files
         assert state(self.path) == self.before
         sound(self.path)
         count(found, said, acknowledged=acknowledged, done=done)
         self.put_back()
+
+
+class Replacing:
+    """A month-end pack put in place of an earlier one, which was made of a book with fewer tickets."""
+
+    def __init__(self, place: Path, random: Random) -> None:
+        self.path, self.out = book_of_month(place, _EARLIER), place / "pack"
+        self.earlier = self._made()
+        rest = place / "rest.jsonl"
+        rest.write_text("".join(month_lines()), encoding="utf-8")
+        assert lemel("enter", rest, "--book", self.path)[0] == 0
+        self.book = state(self.path)
+        self.later = self._made()
+        assert self.earlier != self.later
+        self.moments = MomentsOfFiles(self.work, self.put_back, random, place)
+
+    def put_back(self) -> None:
+        """Have the earlier pack again, and nothing that was left of another."""
+        for left in (self.out, *self.out.parent.glob(".pack-*")):
+            shutil.rmtree(left, ignore_errors=True)
+        for name, content in self.earlier.items():
+            (self.out / name).parent.mkdir(parents=True, exist_ok=True)
+            (self.out / name).write_bytes(content)
+
+    def work(self) -> None:
+        """Make the pack, as from a shell."""
+        command("pack", "2026-10", "--out", self.out, "--book", self.path)
+
+    def _made(self) -> dict[str, bytes]:
+        """Make the pack undisturbed, and return what it holds."""
+        assert not run_and_kill(self.work, Moment()).killed
+        return held(self.out)
+
+    def round(self, found: Found) -> None:
+        """Kill once; the earlier pack or the new one is there, to its last byte, and the new one can be made."""
+        said = run_and_kill(self.work, self.moments.next())
+        acknowledged, now = b"book as of record" in said.out, held(self.out)
+        assert now in (self.earlier, self.later)
+        assert now == self.later or not acknowledged
+        assert state(self.path) == self.book
+        count(found, said, acknowledged=acknowledged, done=now == self.later)
+        assert self._made() == self.later
+        self.put_back()
+
+
+def held(folder: Path) -> dict[str, bytes]:
+    """Return what the files of a folder hold, by their names."""
+    return {str(p.relative_to(folder)): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
 
 
 def count(found: Found, said: Said, *, acknowledged: bool, done: bool) -> None:
@@ -240,12 +286,13 @@ def count(found: Found, said: Said, *, acknowledged: bool, done: bool) -> None:
 def attempt(rounds: Mapping[str, int], seed: int) -> dict[str, Found]:
     """Kill each kind of work so many times, and return what was found."""
     found: dict[str, Found] = {}
-    makers: dict[str, Callable[[Path, Random], Entering | OneChange | BackingUp | Packing]] = {
+    makers: dict[str, Callable[[Path, Random], Entering | OneChange | BackingUp | Packing | Replacing]] = {
         "entering": Entering,
         "closing": lambda place, random: OneChange(closing_of_the_month(place), random, b"\nseal 2026-10 "),
         "migrating": lambda place, random: OneChange(migration(place), random, b"Stock of "),
         "backing up": BackingUp,
         "packing": Packing,
+        "replacing a pack": Replacing,
     }
     with folder() as place:
         for number, (what, times) in enumerate(rounds.items()):
@@ -270,14 +317,15 @@ def section(found: dict[str, Found]) -> str:
     what = (
         f"In {rounds:,} rounds commands worked on a book of the sample month and were to be killed (SIGKILL): half of "
         "the times at a random moment of the clock, half at a random step of SQLite's own machine, every second of "
-        f"those among the last {LAST:,}; {killed:,} times that came before their end. Entering is one command after "
-        "another, one to five tickets each; migrating opens a book of the first schema; a backup replaces an earlier "
-        "one. Every time each ticket of an acknowledged command was there, once, and every row as in a book into "
-        "which they were entered undisturbed; a command that was cut off was done as a whole or not at all; `verify`, "
-        "deriving every row again, found nothing wrong; and the work, done again, led to the one right book. Under "
-        "the backup's name lay a whole copy, under the pack's a whole pack or nothing. A process that is killed loses "
-        "nothing that it has handed to the system; what a disk may lose when power fails is tried in the next "
-        "section."
+        f"those among the last {LAST:,}; where a pack is replaced, half of the times before an operation on its "
+        f"files; {killed:,} times that came before their end. Entering is one command after another, one to five "
+        "tickets each; migrating opens a book of the first schema; a backup and the last packs replace earlier ones. "
+        "Every time each ticket of an acknowledged command was there, once, and every row as in a book into which they "
+        "were entered undisturbed; a command that was cut off was done as a whole or not at all; `verify`, deriving "
+        "every row again, found nothing wrong; and the work, done again, led to the one right book. Under the backup's "
+        "name lay a whole copy; under the pack's a whole pack or nothing, and where it replaced one the earlier or the "
+        "new one, never a mixture. A process that is killed loses nothing that it has handed to the system; what a "
+        "disk may lose when power fails is tried in the next section."
     )
     rows = [
         (name, *(f"{n:,}" for n in (one.rounds, one.killed, one.acknowledged, one.whole, one.as_before)))

@@ -11,19 +11,12 @@ from __future__ import annotations
 
 import json
 import os
-import resource
 import sqlite3
-import subprocess
-import sys
-from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from hashlib import sha256
-from multiprocessing import get_context
 from pathlib import Path
-from statistics import median
 from tempfile import TemporaryDirectory
-from time import perf_counter, process_time
 from typing import Any, NamedTuple
 
 from ledger.book import schema
@@ -33,28 +26,19 @@ from ledger.book.opening import new_book
 from ledger.book.store import writing
 from tests.studies import invented_tickets
 from tests.studies.evaluation_page import circumstances, note, table, write_section
+from tests.studies.fresh_processes import BARE, Timed, Took, clocked, fresh, in_turn, lemel, middle_of, together
 
 SEED = 20261001
 FEW, MANY = 10_000, 100_000
-ROUNDS = 2
+ROUNDS = 3
 STARTS = 15
 #: What is asked for: the ratio to the floor, and memory at MANY against memory at FEW.
 MARK, FLAT = 5.0, 1.2
-
-_LEMEL = "import sys; sys.argv[0] = 'lemel'; from ledger.faces.cli.main import run; run()"
-_BARE = "import typer, pydantic, sqlite3"
-
-
-class Timed(NamedTuple):
-    """What one fresh process took: seconds on the clock and of the processor, and its peak memory in MiB."""
-
-    wall: float
-    cpu: float
-    peak: float
+ONE_TICKET = "`lemel enter`, one ticket"
 
 
 class Rate(NamedTuple):
-    """Entering, the floor, and the floor without secondary indexes, of as many tickets; best of the rounds."""
+    """Entering, the floor, and the floor without secondary indexes, of as many tickets; medians of the rounds."""
 
     tickets: int
     rows: int
@@ -71,17 +55,19 @@ class Rate(NamedTuple):
 # ---- the two ways -------------------------------------------------------------------------------------------
 
 
-def _timed_entry(book: Path, file: Path) -> float:
+def timed_entry(book: Path, file: Path) -> Took:
+    """Make a book of a file's tickets, in one transaction; the entry is timed, the new book is not."""
     new_book(book, invented_tickets.plant(), "study")
-    start = perf_counter()
+    return clocked(_enter, book, file)
+
+
+def _enter(book: Path, file: Path) -> None:
     with writing(book) as connection:
         entered = enter(connection, read_file(file), "study")
-    wall = perf_counter() - start
     assert entered.recorded
-    return wall
 
 
-def _timed_floor(book: Path, file: Path, indexes: bool) -> float:
+def _timed_floor(book: Path, file: Path, indexes: bool) -> Took:
     path = book.with_suffix(".floor")
     with closing(sqlite3.connect(path, isolation_level=None)) as floor, closing(sqlite3.connect(book)) as source:
         floor.executescript("PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA cache_size = -32000;"
@@ -89,11 +75,11 @@ def _timed_floor(book: Path, file: Path, indexes: bool) -> float:
         for statement in schema.statements():
             if not statement.startswith(("CREATE TRIGGER", *(() if indexes else ("CREATE INDEX",)))):
                 floor.execute(statement)
-        wall = _clocked(_read_and_hash, file)
+        parts = [clocked(_read_and_hash, file)]
         floor.execute("BEGIN IMMEDIATE")
         for insert, rows in _rows(source):
-            wall += _clocked(floor.executemany, insert, rows)
-        return wall + _clocked(floor.execute, "COMMIT")
+            parts.append(clocked(floor.executemany, insert, rows))
+        return together([*parts, clocked(floor.execute, "COMMIT")])
 
 
 def _read_and_hash(file: Path) -> None:
@@ -111,46 +97,23 @@ def _rows(source: sqlite3.Connection) -> Iterator[tuple[str, list[tuple[Any, ...
             yield f"INSERT INTO {name} VALUES ({marks})", rows
 
 
-def _clocked(do: Callable[..., object], *arguments: object) -> float:
-    start = perf_counter()
-    do(*arguments)
-    return perf_counter() - start
-
-
-# ---- fresh processes ----------------------------------------------------------------------------------------
-
-
-def _in_child(do: Callable[..., float], arguments: tuple[object, ...]) -> Timed:
-    before = process_time()
-    wall = do(*arguments)
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (2**20 if sys.platform == "darwin" else 2**10)
-    return Timed(wall, process_time() - before, peak)
-
-
-def _fresh(do: Callable[..., float], *arguments: object) -> Timed:
-    """Do it in a process of its own, so that memory and caches are its own."""
-    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-        return pool.submit(_in_child, do, arguments).result()
-
-
 def measure(tickets: int, rounds: int, folder: Path) -> Rate:
-    """Enter that many tickets and write their rows bare, in turn, ``rounds`` times; the best of each."""
+    """Enter that many tickets and write their rows bare, in turn, ``rounds`` times; the median of each."""
     file = folder / f"{tickets}.jsonl"
     invented_tickets.write(file, tickets, SEED)
     found: list[tuple[Timed, Timed, Timed]] = []
     for round_ in range(rounds):
         note(f"{tickets:,} tickets, round {round_ + 1} of {rounds}")
         book = folder / f"{tickets}-{round_}.lemel"
-        entered = _fresh(_timed_entry, book, file)
+        entered = fresh(timed_entry, book, file)
         floors = []
         for indexes in (True, False):
-            floors.append(_fresh(_timed_floor, book, file, indexes))
+            floors.append(fresh(_timed_floor, book, file, indexes))
             book.with_suffix(".floor").unlink()
         found.append((entered, *floors))  # type: ignore[arg-type]
         rows = _count_rows(book)
         book.unlink()
-    best = [min(times, key=lambda timed: timed.wall) for times in zip(*found, strict=True)]
-    return Rate(tickets, rows, *best)
+    return Rate(tickets, rows, *map(middle_of, zip(*found, strict=True)))
 
 
 def _count_rows(book: Path) -> int:
@@ -162,50 +125,42 @@ def _count_rows(book: Path) -> int:
 # ---- starts -------------------------------------------------------------------------------------------------
 
 
-def starts(folder: Path, times: int) -> dict[str, float]:
-    """Return the median seconds from start to end of each command, all of them in turn ``times`` times."""
-    book = folder / "month.lemel"
+def starts(folder: Path) -> dict[str, Callable[[int], Sequence[str]]]:
+    """Return commands to start in turn: the bare imports, the version, a book's stock, and one ticket entered in it."""
+    book, one = folder / "month.lemel", folder / "one.jsonl"
     new_book(book, invented_tickets.plant(), "study")
-    with writing(book) as connection:
-        enter(connection, read_file(invented_tickets.MONTH / "tickets.jsonl"), "study")
+    _enter(book, invented_tickets.MONTH / "tickets.jsonl")
     new = next(invented_tickets.tickets(1, SEED))
-    taken: dict[str, list[float]] = {}
-    for time_ in range(times):
-        one = folder / "one.jsonl"
-        lots = [{**line, "lot": f"{line['lot']}-{time_}"} for line in new["lots"]]
-        one.write_text(json.dumps({**new, "ticket": f"S-{time_}", "lots": lots}), encoding="utf-8")
-        for name, arguments in {
-            f'`python -c "{_BARE}"`': ("-c", _BARE),
-            "`lemel --version`": ("-c", _LEMEL, "--version"),
-            "`lemel stock`, sample month": ("-c", _LEMEL, "stock", "--book", str(book)),
-            "`lemel enter`, one ticket": ("-c", _LEMEL, "enter", str(one), "--book", str(book)),
-        }.items():
-            taken.setdefault(name, []).append(_clocked(_run, *arguments))
-    return {name: median(seconds) for name, seconds in taken.items()}
 
+    def another(round_: int) -> Sequence[str]:
+        lots = [{**line, "lot": f"{line['lot']}-{round_}"} for line in new["lots"]]
+        one.write_text(json.dumps({**new, "ticket": f"S-{round_}", "lots": lots}), encoding="utf-8")
+        return lemel("enter", one, "--book", book)(round_)
 
-def _run(*arguments: str) -> None:
-    done = subprocess.run([sys.executable, *arguments], cwd=invented_tickets.ROOT, capture_output=True, text=True,
-                          check=False)  # fmt: skip
-    assert done.returncode == 0, done.stderr
+    return {
+        f'`python -c "{BARE}"`': lambda _: ("-c", BARE),
+        "`lemel --version`": lemel("--version"),
+        "`lemel stock`, sample month": lemel("stock", "--book", book),
+        ONE_TICKET: another,
+    }
 
 
 # ---- the section --------------------------------------------------------------------------------------------
 
 
-def run() -> tuple[Rate, Rate, dict[str, float]]:
+def run() -> tuple[Rate, Rate, dict[str, Took]]:
     """Measure, write the section, and return what was found."""
     with TemporaryDirectory(prefix="lemel-study-") as folder:
         few, many = measure(FEW, ROUNDS, Path(folder)), measure(MANY, ROUNDS, Path(folder))
         note("starts")
-        started = starts(Path(folder), STARTS)
+        started = in_turn(starts(Path(folder)), STARTS)
     write_section("entry rate", section(few, many, started))
     return few, many, started
 
 
-def section(few: Rate, many: Rate, started: dict[str, float]) -> str:
+def section(few: Rate, many: Rate, started: dict[str, Took]) -> str:
     """Return the section of the page."""
-    bare = next(iter(started.values()))
+    bare = next(iter(started.values())).wall
     flat = many.entered.peak / few.entered.peak
     floor = (
         "Floor: the same JSON read, SHA-256 of each ticket's canonical text, and the book's own number of rows "
@@ -219,8 +174,8 @@ def section(few: Rate, many: Rate, started: dict[str, float]) -> str:
         "## Entry rate, memory, start-up",
         circumstances("python -m tests.studies.entry_rate", SEED)
         + f" Other work may have been running beside it ({os.getloadavg()[0]:.1f} processes waiting or running at the "
-        f"end), so ratios within the run say more than seconds. Each figure is the best of {ROUNDS} rounds, in a fresh "
-        "process, start-up taken off.",
+        "end), so ratios within the run say more than seconds. Each figure is the median of "
+        f"{ROUNDS} rounds, in a fresh process, start-up taken off.",
         table(("", f"{few.tickets:,} tickets", f"{many.tickets:,} tickets"), [
             ("rows a ticket", *(f"{rate.rows / rate.tickets:.1f}" for rate in (few, many))),
             ("`enter`, seconds", *(f"{rate.entered.wall:.2f}" for rate in (few, many))),
@@ -233,7 +188,7 @@ def section(few: Rate, many: Rate, started: dict[str, float]) -> str:
         ]),
         floor,
         table(("from start to end, median of " + str(STARTS), "ms", "ratio"), [
-            (name, f"{seconds * 1000:.0f}", f"{seconds / bare:.2f}") for name, seconds in started.items()
+            (name, f"{took.wall * 1000:.0f}", f"{took.wall / bare:.2f}") for name, took in started.items()
         ]),
     ])  # fmt: skip
 

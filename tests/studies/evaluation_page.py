@@ -19,14 +19,16 @@ measure again, run the command it names. Tickets and plant are invented.
 """
 
 
-def write_section(name: str, text: str, page: Path = PAGE) -> None:
-    """Put a section in place of the one of that name, or at the end of the page."""
+def write_section(name: str, text: str, page: Path = PAGE, *, first: bool = False) -> None:
+    """Put a section in place of the one of that name; a new one at the end of the page, or ``first`` of all."""
     begin, end = f"<!-- begin: {name} -->", f"<!-- end: {name} -->"
     section = f"{begin}\n{text.strip()}\n{end}"
     whole = page.read_text(encoding="utf-8") if page.exists() else _HEAD
     found = re.compile(re.escape(begin) + ".*?" + re.escape(end), re.DOTALL)
     if found.search(whole):
         whole = found.sub(lambda _: section, whole, count=1)
+    elif first and "<!-- begin: " in whole:
+        whole = whole.replace("<!-- begin: ", f"{section}\n\n<!-- begin: ", 1)
     else:
         whole = whole.rstrip("\n") + "\n\n" + section + "\n"
     page.write_text(whole, encoding="utf-8", newline="\n")

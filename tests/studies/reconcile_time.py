@@ -17,9 +17,7 @@ from collections.abc import Iterator
 from contextlib import closing
 from itertools import islice
 from pathlib import Path
-from statistics import median
 from tempfile import TemporaryDirectory
-from time import perf_counter
 from typing import Any, NamedTuple
 
 from ledger.book.entering import enter
@@ -29,6 +27,7 @@ from ledger.book.schema import KEPT_TABLES
 from ledger.book.store import writing
 from tests.studies import invented_tickets
 from tests.studies.evaluation_page import circumstances, note, table, write_section
+from tests.studies.fresh_processes import Took, middle, timed_command
 
 SEED = 20261002
 YEAR, YEARS = 100_000, 10
@@ -37,9 +36,6 @@ TIMES = 5
 MARK, MARK_OF_MANY, FLAT = 2.0, 1.5, 1.3
 
 _CHUNK = 20_000
-#: The command as a fresh interpreter runs it.
-LEMEL = "import sys; sys.argv[0] = 'lemel'; from ledger.faces.cli.main import run; run()"
-
 
 #: What profiles of the year's book say of the last column.
 _WHERE = (
@@ -47,13 +43,6 @@ _WHERE = (
     "tickets, the others to reading lines and postings, normal loss, and the tests. The mark of a year is missed by a "
     "tenth or more, that of ten years by half: what is left to gain is in the month itself, not in the book's age."
 )
-
-
-class Took(NamedTuple):
-    """What one command took: seconds on the clock, and of the processor."""
-
-    wall: float
-    cpu: float
 
 
 class Timed(NamedTuple):
@@ -67,23 +56,6 @@ class Timed(NamedTuple):
     kept: Took
 
 
-def timed_command(*arguments: str) -> Took:
-    """Run a command in a fresh process, with its modules compiled as an installed program's are."""
-    environment = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
-    start = perf_counter()
-    null = [(os.POSIX_SPAWN_OPEN, 1, os.devnull, os.O_WRONLY, 0)]
-    command = [sys.executable, "-c", LEMEL, *arguments]
-    process = os.posix_spawn(sys.executable, command, environment, file_actions=null)
-    _, status, used = os.wait4(process, 0)
-    assert os.waitstatus_to_exitcode(status) == 0
-    return Took(perf_counter() - start, used.ru_utime + used.ru_stime)
-
-
-def middle(taken: list[Took]) -> Took:
-    """Return the median of each figure."""
-    return Took(median(t.wall for t in taken), median(t.cpu for t in taken))
-
-
 def _let_go(book: Path, periods: int) -> None:
     """Take out what the book keeps of the last periods; of all for 0."""
     with closing(sqlite3.connect(book)) as connection:
@@ -94,12 +66,29 @@ def _let_go(book: Path, periods: int) -> None:
         connection.commit()
 
 
-def timed(book: Path, times: int = TIMES) -> Timed:
-    """Time the statement of a book's last full month."""
+class LastMonth(NamedTuple):
+    """The last full month of a book: tickets of the book, the period, its tickets."""
+
+    tickets: int
+    period: str
+    of_month: int
+
+    def statement(self, book: Path) -> tuple[str, ...]:
+        """Return the command that prints its statement."""
+        return ("reconcile", self.period, "--book", str(book), "--json")
+
+
+def last_month(book: Path) -> LastMonth:
+    """Return a book's last full month; its only one, where there is one."""
     with closing(sqlite3.connect(book)) as connection:
         months = connection.execute("SELECT period, count(*) FROM ticket GROUP BY period ORDER BY period").fetchall()
-    period, of_month = months[-2]
-    arguments = ("reconcile", period, "--book", str(book), "--json")
+    return LastMonth(sum(n for _, n in months), *(months[-2:][0]))
+
+
+def timed(book: Path, times: int = TIMES) -> Timed:
+    """Time the statement of a book's last full month."""
+    month = last_month(book)
+    arguments = month.statement(book)
     _let_go(book, 0)
     bare = timed_command(*arguments)
     after = []
@@ -107,7 +96,7 @@ def timed(book: Path, times: int = TIMES) -> Timed:
         _let_go(book, 1)
         after.append(timed_command(*arguments))
     kept = [timed_command(*arguments) for _ in range(times)]
-    return Timed(sum(n for _, n in months), period, of_month, bare, middle(after), middle(kept))
+    return Timed(*month, bare, middle(after), middle(kept))
 
 
 def books(folder: Path, sizes: tuple[int, ...]) -> Iterator[Path]:

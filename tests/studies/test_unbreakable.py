@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sqlite3
+import sys
 from contextlib import closing
+from itertools import count
 from pathlib import Path
 from random import Random
 
@@ -13,6 +16,8 @@ import pytest
 from ledger.book import store
 from ledger.book.entering import Entry
 from ledger.book.intake import read_file
+from ledger.faces.pack import writing
+from ledger.faces.pack.writing import Written, put
 from tests.studies import crash, faults, killing, many_at_once
 from tests.studies.changed_books import Change, closing_of_the_month, entry, folder, migration, state
 
@@ -123,8 +128,37 @@ def test_a_state_tells_one_row_from_another(tmp_path: Path) -> None:
 
 
 def test_killed_at_random_moments() -> None:
-    found = crash.attempt({"entering": 4, "migrating": 2, "backing up": 2}, 4)
-    assert sum(one.killed for one in found.values()) >= 4
+    found = crash.attempt({"entering": 4, "migrating": 2, "backing up": 2, "replacing a pack": 2}, 4)
+    assert sum(one.killed for one in found.values()) >= 5
+
+
+_EARLIER = [Written("figures.json", b"earlier"), Written("csv/a.csv", b"a\n"), Written("pack.html", b"earlier")]
+_LATER = [Written("figures.json", b"later"), Written("csv/b.csv", b"b\n"), Written("pack.html", b"later")]
+
+
+def _killed_at_every_operation(place: Path) -> list[dict[str, bytes]]:
+    """Put a pack in place of an earlier one, killed before each operation on files; return what was there each time."""
+    found, pack = [], place / "pack"
+    for touch in count(1):
+        shutil.rmtree(pack, ignore_errors=True)
+        put(pack, _EARLIER)
+        if not killing.run_and_kill(lambda: put(pack, _LATER), killing.Moment(touch=(place, touch))).killed:
+            return found
+        found.append(crash.held(pack))
+    raise AssertionError
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="exchanges folders in two steps")
+def test_a_pack_killed_at_every_operation_on_its_files(tmp_path: Path) -> None:
+    earlier, later = ({one.name: one.content for one in files} for files in (_EARLIER, _LATER))
+    found = _killed_at_every_operation(tmp_path)
+    assert found == [earlier] * (when := found.index(later)) + [later] * (len(found) - when)
+    assert min(when, len(found) - when) >= 6
+
+
+def test_a_pack_replaced_in_two_steps_is_found_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(writing, "_exchanged", lambda *_: False)
+    assert {} in _killed_at_every_operation(tmp_path)
 
 
 def test_a_child_that_is_killed_has_said_what_it_had_done() -> None:

@@ -37,12 +37,12 @@ class Timed(NamedTuple):
     wall: float
 
 
-def layers() -> list[dict[str, Any]]:
+def layers(deep: int = LAYERS) -> list[dict[str, Any]]:
     """Return the tickets: a receipt, and the melts of each layer."""
     first = bought(1, "ROLL", *(lot(f"L0-{i}", "100.00", gold=str(500 + i), form="bar") for i in range(WIDE)))
     numbers = count(1)
     documents = [_numbered(first, next(numbers))]
-    for layer in range(1, LAYERS):
+    for layer in range(1, deep):
         for i in range(0, WIDE, 2):
             pair = (i, (i + 1 + 2 * layer) % WIDE)
             melt = {
@@ -59,13 +59,13 @@ def _numbered(document: dict[str, Any], n: int) -> dict[str, Any]:
     return document | {"ticket": f"T-{n:06d}", "at": at.isoformat(timespec="minutes")}
 
 
-def measure() -> tuple[int, list[Timed]]:
+def measure(deep: int = LAYERS) -> tuple[int, list[Timed]]:
     """Enter the lots and trace three of them: of the first, a middle and the last layer."""
-    note(f"entering {LAYERS * WIDE:,} lots")
-    book = Book(layers())
+    note(f"entering {deep * WIDE:,} lots")
+    book = Book(layers(deep))
     inquiry = Inquiry.of(book.connection)
     found = []
-    for name in ("L0-7", f"L{LAYERS // 2}-7", f"L{LAYERS - 1}-7"):
+    for name in ("L0-7", f"L{deep // 2}-7", f"L{deep - 1}-7"):
         taken, document = [], {}
         for _ in range(TIMES):
             start = process_time(), perf_counter()
