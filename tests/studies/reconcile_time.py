@@ -37,13 +37,6 @@ MARK, MARK_OF_MANY, FLAT = 2.0, 1.5, 1.3
 
 _CHUNK = 20_000
 
-#: What profiles of the year's book say of the last column.
-_WHERE = (
-    "Of the two seconds some 0.4 are start-up; of the rest a little under half goes to the pass over the month's "
-    "tickets, the others to reading lines and postings, normal loss, and the tests. The mark of a year is missed by a "
-    "tenth or more, that of ten years by half: what is left to gain is in the month itself, not in the book's age."
-)
-
 
 class Timed(NamedTuple):
     """One book: tickets in it, the month and its tickets, and what its statement took with so much kept."""
@@ -164,7 +157,6 @@ def run(years: int = YEARS) -> tuple[Timed, Timed]:
         table(head, rows),
         (f"{years} years against one, all kept: {many.kept.cpu / one.kept.cpu:.2f} in processor time, "
          f"{a_ticket[1] / a_ticket[0]:.2f} for each of the month's tickets."),
-        _WHERE,
     ]))  # fmt: skip
     return one, many
 
