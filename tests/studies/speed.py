@@ -230,8 +230,8 @@ def section(rows: Sequence[Row], sizes: Sizes, loads: tuple[float, float]) -> st
         f"{sizes.rounds + 2} for statements, of {sizes.starts} for commands, of {trace_speed.TIMES} for traces; whole "
         "checks once. The floor of entering: the same JSON, SHA-256, and the book's own number of rows by "
         "`executemany`. *Flat* is taken as within 1.2, as for memory. A book that keeps what its past months left "
-        "has each of them derived anew by `verify`, beside every row of the tickets, which entering did not do: that is "
-        "what it takes longer there. The sections below say more of each."
+        "has each of them derived anew by `verify`, beside every row of the tickets, which entering did not do: that "
+        "is what it takes longer there. The sections below say more of each."
     )
     return "\n\n".join([
         "## Speed, and what was asked for",
