@@ -6,13 +6,14 @@ import json
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from ledger.balance.months.chain import Chain
-from ledger.balance.months.kept import keep
+from ledger.balance.months.kept import WRITER, keep
 from ledger.balance.months.statement import reconcile
 from ledger.balance.months.verifying import verify
 from ledger.book import holdings
@@ -240,6 +241,17 @@ def test_what_another_version_wrote_is_not_read(path: Path) -> None:
     assert kept_of(path) == list(MONTHS[:-1])
 
 
+def test_whoever_changes_what_is_kept_raises_the_writer(path: Path) -> None:
+    """Computed here: with another digest, raise `WRITER`, and put the new one beside it."""
+    asked(path, MONTHS[-1])
+    kept = sha256()
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("UPDATE carried SET program = ''")
+        for table in KEPT_TABLES:
+            kept.update(repr(sorted(connection.execute(f"SELECT * FROM {table}"))).encode())
+    assert (WRITER, kept.hexdigest()[:16]) == ("0.1.0 2", "7f9769af59ac6a25")
+
+
 # ---- verify -----------------------------------------------------------------------------------------------------
 
 
@@ -256,6 +268,12 @@ def change(path: Path, statement: str) -> None:
 
 def test_a_sound_book_with_kept_months_is_sound(path: Path) -> None:
     asked(path, MONTHS[-1])
+    assert found(path) == []
+
+
+def test_what_another_wrote_is_not_compared(path: Path) -> None:
+    asked(path, MONTHS[-1])
+    change(path, "UPDATE carried SET program = '0.1.0', state = '{}'")
     assert found(path) == []
 
 

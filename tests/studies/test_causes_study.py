@@ -51,7 +51,8 @@ def test_answers_are_kept_of_the_present_code_only(tmp_path: Path, monkeypatch: 
     outcomes = causes.run(["honest"], 1, processes=1, kept=tmp_path)["honest"]
     assert causes.answers("honest", tmp_path) == outcomes
     assert not causes.write_page(tmp_path)  # the other rows are not there
-    assert "honest" in causes_page.section({"honest": outcomes}, causes.COMMAND, {"a" * 64: ["honest"], "b" * 64: []})
+    states = {"a" * 64: ["honest"], "b" * 64: ["thin"]}
+    assert "aaaaaaaa: honest; bbbbbbbb: thin." in causes_page.section({"honest": outcomes}, causes.COMMAND, states)
     monkeypatch.setattr(causes, "code", lambda: "another")
     assert causes.answers("honest", tmp_path) is None
 

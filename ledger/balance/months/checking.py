@@ -8,10 +8,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from math import isclose
 from typing import Any, Final
 
-from ledger import __version__
 from ledger.balance.measurement.effective import FIRST
 from ledger.balance.months.chain import Chain
-from ledger.balance.months.kept import Ending, rows_of
+from ledger.balance.months.kept import WRITER, Ending, rows_of
 from ledger.book.findings import THE_SUMS, Findings
 from ledger.book.schema import KEPT_TABLES
 
@@ -50,7 +49,7 @@ def check_kept(
 def _kept(connection: sqlite3.Connection, table: str) -> Iterator[tuple[tuple[Any, ...], tuple[Any, ...]]]:
     """Yield a table's rows by their keys, those of ends that nobody reads left out."""
     rows = connection.execute(
-        f"SELECT * FROM {table} WHERE ends NOT IN (SELECT ends FROM carried WHERE program <> ?)", (__version__,)
+        f"SELECT * FROM {table} WHERE ends NOT IN (SELECT ends FROM carried WHERE program <> ?)", (WRITER,)
     )
     for row in rows:
         yield row[: _KEYS[table]], row

@@ -2,7 +2,7 @@
 
 The tables `carried`, `carried_rows` and `carried_balance` only save time: every row follows from the tickets dated
 before the end of its period, and `verify` derives it again. A ticket dated before such an end lets go of it, and of all
-later ones (`ledger.book.writing`). What another version of the program wrote is not read: its figures may be others.
+later ones (`ledger.book.writing`). What another writer left (`WRITER`) is not read: its figures may be others.
 """
 
 from __future__ import annotations
@@ -23,6 +23,10 @@ from ledger.book.store import connect
 from ledger.refusals import BookUnusable
 
 T = TypeVar("T")
+
+#: Who wrote a row, and read it: the version of the program, and a number to raise whenever a figure that is kept, its
+#: last digit or its place in a row becomes another one. Rows of another writer are derived anew, and not compared.
+WRITER: Final = f"{__version__} 2"
 
 #: The plant's own balance, among those of its areas.
 PLANT: Final = ""
@@ -120,7 +124,7 @@ def rows_of(ending: Ending) -> Kept:
         "transit": [[*key, amounts] for key, amounts in ending.transit.items()],
         "jobs": ending.jobs,
     }
-    head = (ending.ends, ending.period, ending.record, ending.periods, __version__, _text(state))
+    head = (ending.ends, ending.period, ending.record, ending.periods, WRITER, _text(state))
     rows = [(ending.ends, metal, _text(areas)) for metal, areas in ending.rows.items()]
     balances = [
         (ending.ends, metal, area, *b[:2], int(b.unrated), b.counted, b.dust, _text(b.covariances), _text(b.whole))
@@ -147,7 +151,7 @@ def read_last(
     instants = list(ends)
     rows = connection.execute(
         "SELECT ends, period, record, periods, state FROM carried WHERE ends <= ? AND program = ? AND record < ? "
-        "ORDER BY ends DESC", (instants[-1], __version__, bound)
+        "ORDER BY ends DESC", (instants[-1], WRITER, bound)
     )  # fmt: skip
     for at, period, record, periods, state in rows:
         if ends.get(at) == period and instants.index(at) + 1 == periods:
